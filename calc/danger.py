@@ -1,0 +1,72 @@
+"""When a street, or something done to it, can hurt someone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from calc.circuit import OPEN
+from calc.limits import LIMITS
+from calc.street import Network
+
+__all__ = ["Harm", "endangered_homes", "new_harms", "standing_harms", "touch_volts"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Harm:
+    """One thing that hurts: at which home, what it is, and by how many volts."""
+
+    home: str
+    what: str
+    volts: float
+
+    def __str__(self) -> str:
+        return f"{self.home}: {self.what} ({self.volts:.0f} V)"
+
+
+METALWORK_LIVE = "earthed metalwork live to true earth"
+GAP_LIVE = "volts across the lifted main earth"
+VOLTS_TOO_HIGH = "supply above 253 V"
+SUPPLY_LOST = "supply lost or far too low"
+
+SUPPLY_LOST_BELOW_VOLTS = 160.0
+"""A home below this has in effect lost its supply. Project choice."""
+
+
+def touch_volts(network: Network, home: str) -> float:
+    """Volts from a home's earthed metalwork to true earth (open circuit: the cautious figure)."""
+    return float(abs(network.solution.potential(f"{home}.MET")))
+
+
+def standing_harms(network: Network) -> tuple[Harm, ...]:
+    """Every harm on the street as it stands, at every home."""
+    return tuple(harm for home in network.street.premises for harm in _harms_at(network, home))
+
+
+def new_harms(before: Network, after: Network) -> tuple[Harm, ...]:
+    """Harms that stand after something was done and did not stand before it."""
+    known = {(harm.home, harm.what) for harm in standing_harms(before)}
+    return tuple(harm for harm in standing_harms(after) if (harm.home, harm.what) not in known)
+
+
+def endangered_homes(network: Network, homes: tuple[str, ...]) -> frozenset[str]:
+    """The homes given and every home that shares metalwork with one of them."""
+    return frozenset(homes).union(*(network.street.sharing_metalwork(home) for home in homes))
+
+
+def _harms_at(network: Network, home: str) -> list[Harm]:
+    harms = []
+    touch = touch_volts(network, home)
+    if touch > LIMITS["touch-volts"].value:
+        harms.append(Harm(home, METALWORK_LIVE, touch))
+    main_earth = network.branches[f"{home}/main_earth"]
+    if main_earth.impedance == OPEN:
+        gap = abs(network.solution.volts(main_earth.start, main_earth.end))
+        if gap > LIMITS["touch-volts"].value:
+            harms.append(Harm(home, GAP_LIVE, gap))
+    for phase in network.street.premises[home].phases:
+        volts = abs(network.solution.volts(f"{home}.{phase}", f"{home}.N"))
+        if volts > LIMITS["volts-high"].value:
+            harms.append(Harm(home, VOLTS_TOO_HIGH, volts))
+        elif volts < SUPPLY_LOST_BELOW_VOLTS:
+            harms.append(Harm(home, SUPPLY_LOST, volts))
+    return harms

@@ -1,0 +1,480 @@
+"""A low-voltage street as its records describe it, and the circuit that it makes.
+
+Points are named `PLACE.terminal` (`12.MET`, `J1.N`), conductors `PLACE/conductor` (`12/main_earth`,
+`J1-J2/PEN`). Every conductor runs from the supply towards the home, so that currents of several
+conductors in one clamp add with their signs.
+
+    junction   J.L1 J.L2 J.L3 J.N J.E     (N and E are one point wherever a PEN touches the junction)
+    cut-out    12.cutout.L1 .. 12.cutout.N 12.cutout.E   (N and E are one point in a TN-C-S home)
+    home       12.L1 .. 12.N  main switch, supply side   12.MET  main earthing terminal
+    metalwork  12.water       the home's own length of a pipe that it shares
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property
+from typing import Any, ClassVar, Literal
+
+from calc.circuit import EARTH, OPEN, Branch, Solution, solve
+from calc.conductor import CABLES, PIPES, copper_ohm_per_m, pipe_ohm_per_m, transformer_impedance
+
+__all__ = [
+    "PHASES",
+    "Conductor",
+    "Electrode",
+    "Metalwork",
+    "Network",
+    "Premises",
+    "Service",
+    "Span",
+    "Street",
+    "Supply",
+    "network",
+]
+
+Phase = Literal["L1", "L2", "L3"]
+PHASES: dict[str, complex] = {
+    "L1": cmath.rect(1, 0),
+    "L2": cmath.rect(1, math.radians(-120)),
+    "L3": cmath.rect(1, math.radians(120)),
+}
+"""Unit phasor of each phase, sequence L1 L2 L3."""
+
+HERTZ = 50.0
+NOMINAL_VOLTS = 230.0
+"""Volts at which a load of so many kilowatts takes them."""
+
+INSULATION_OHM = 20e6
+"""Insulation of one conductor of one home to true earth. Engineering judgement: a sound old installation."""
+
+FLOOR_OHM = 1e6
+"""A home's earthed metalwork to true earth through the dry building alone. Engineering judgement."""
+
+FILTER_FARAD = 20e-9
+"""Interference filters of a home's appliances, line to earth and neutral to earth, together. Engineering
+judgement: about ten appliances of 2.2 nF each, near 1.5 mA at 230 V."""
+
+_STRICT: dict[str, Any] = {"extra": "forbid"}
+"""Read by the build's shape checker, so that a misspelt key in a street file is refused."""
+
+
+def _above_zero(**values: float | None) -> None:
+    for name, value in values.items():
+        if value is not None and not (value > 0 and math.isfinite(value)):
+            raise ValueError(f"{name} must be above 0, got {value:g}")
+
+
+def _not_negative(**values: float) -> None:
+    for name, value in values.items():
+        if not (value >= 0 and math.isfinite(value)):
+            raise ValueError(f"{name} must be 0 or more, got {value:g}")
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """The transformer: its rating, impedance, no-load volts (phase to neutral) and star-point electrode."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    rating_kva: float
+    impedance_percent: float
+    star_point_earth_ohm: float
+    volts: float = 240.0
+    fuse_a: float = 400.0
+
+    def __post_init__(self) -> None:
+        _above_zero(
+            rating_kva=self.rating_kva,
+            impedance_percent=self.impedance_percent,
+            star_point_earth_ohm=self.star_point_earth_ohm,
+            volts=self.volts,
+            fuse_a=self.fuse_a,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One length of main between two junctions, the one nearer the substation first."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    between: tuple[str, str]
+    metres: float
+    cable: str
+
+    def __post_init__(self) -> None:
+        _above_zero(metres=self.metres)
+        _known("cable", self.cable, CABLES)
+        if self.between[0] == self.between[1]:
+            raise ValueError(f"a span joins two junctions, got {self.between[0]} twice")
+
+    @property
+    def name(self) -> str:
+        """The span as crews call it: `J1-J2`."""
+        return "-".join(self.between)
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """The cable from the main to one cut-out."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    metres: float
+    cable: str
+
+    def __post_init__(self) -> None:
+        _above_zero(metres=self.metres)
+        _known("cable", self.cable, CABLES)
+
+
+@dataclass(frozen=True, slots=True)
+class Conductor:
+    """A copper conductor: its length in metres and cross-section in mm2."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    metres: float
+    size_mm2: float
+
+    def __post_init__(self) -> None:
+        _above_zero(metres=self.metres)
+        copper_ohm_per_m(self.size_mm2)
+
+    @property
+    def ohm(self) -> float:
+        """Resistance in ohms at 20 degrees C."""
+        return self.metres * copper_ohm_per_m(self.size_mm2)
+
+
+@dataclass(frozen=True, slots=True)
+class Premises:
+    """One home: where it is fed from, how it is earthed, and what is switched on.
+
+    `load_kw` has one entry for each phase in `phases`, at 230 V. `electrode_ohm` is the home's own
+    earth electrode: needed for `tt`, allowed elsewhere.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    at: str
+    service: Service
+    phases: tuple[Phase, ...]
+    load_kw: tuple[float, ...]
+    earthing: Literal["tn-c-s", "tn-s", "tt"] = "tn-c-s"
+    power_factor: float = 1.0
+    main_earth: Conductor = Conductor(metres=3, size_mm2=16)
+    tails: Conductor = Conductor(metres=1.5, size_mm2=25)
+    electrode_ohm: float | None = None
+    fuse_a: float = 80.0
+
+    def __post_init__(self) -> None:
+        _above_zero(electrode_ohm=self.electrode_ohm, fuse_a=self.fuse_a)
+        if not self.phases or len(set(self.phases)) != len(self.phases):
+            raise ValueError(f"phases must name one, two or three different phases, got {list(self.phases)}")
+        if len(self.load_kw) != len(self.phases):
+            raise ValueError(
+                f"load_kw must have one figure for each of the {len(self.phases)} phases, got {len(self.load_kw)}"
+            )
+        for kilowatts in self.load_kw:
+            _not_negative(load_kw=kilowatts)
+        if not 0 < self.power_factor <= 1:
+            raise ValueError(f"power_factor must be above 0 and at most 1, got {self.power_factor:g}")
+        if self.earthing == "tt" and self.electrode_ohm is None:
+            raise ValueError("a TT home needs electrode_ohm: its own electrode is its only earth")
+        if self.earthing == "tn-s" and CABLES[self.service.cable].earth_ohm_per_km is None:
+            raise ValueError(
+                f"a TN-S home needs a service with a sheath or earth conductor, and {self.service.cable} has none"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Metalwork:
+    """A metal pipe (or other metalwork) that joins homes in the order given.
+
+    `metres` of pipe lie between one home and the next; `gaps` names neighbouring pairs between which
+    the metal is interrupted by plastic or a missing joint. `earth_ohm_each` is the resistance of each
+    home's length to true earth (absent: no contact with soil). `bond` ties it to each home's MET.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    name: str
+    pipe: str
+    joins: tuple[str, ...]
+    metres: float
+    gaps: tuple[tuple[str, str], ...] = ()
+    earth_ohm_each: float | None = None
+    bond: Conductor = Conductor(metres=4, size_mm2=10)
+
+    def __post_init__(self) -> None:
+        _above_zero(metres=self.metres, earth_ohm_each=self.earth_ohm_each)
+        _known("pipe", self.pipe, PIPES)
+        if len(set(self.joins)) != len(self.joins) or not self.joins:
+            raise ValueError(f"joins must name different homes, got {list(self.joins)}")
+        pairs = {frozenset(pair) for pair in self.pairs}
+        for gap in self.gaps:
+            if frozenset(gap) not in pairs:
+                raise ValueError(f"gaps must name neighbours in joins, got {' and '.join(gap)}")
+
+    @property
+    def pairs(self) -> tuple[tuple[str, str], ...]:
+        """The neighbouring homes, whether the metal between them is whole or not."""
+        return tuple(zip(self.joins, self.joins[1:], strict=False))
+
+    def is_whole(self, pair: tuple[str, str]) -> bool:
+        """Whether the metal between two neighbours is continuous."""
+        return pair not in self.gaps and pair[::-1] not in self.gaps
+
+
+@dataclass(frozen=True, slots=True)
+class Electrode:
+    """An earth electrode on the main's neutral at a junction."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    at: str
+    ohm: float
+
+    def __post_init__(self) -> None:
+        _above_zero(ohm=self.ohm)
+
+
+@dataclass(frozen=True, slots=True)
+class Street:
+    """A whole street. Refused at birth unless every home is fed and every name is known."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = _STRICT
+    title: str
+    supply: Supply
+    mains: tuple[Span, ...]
+    premises: dict[str, Premises]
+    metalwork: tuple[Metalwork, ...] = ()
+    electrodes: tuple[Electrode, ...] = ()
+    about: str = ""
+    review_by: str = ""
+    sources: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        if not self.premises:
+            raise ValueError("premises must name at least one home")
+        fed = {"substation"}
+        for span in self.mains:
+            if span.between[0] not in fed:
+                raise ValueError(
+                    f"mains must be listed outward from `substation`: {span.name} starts at "
+                    f"{span.between[0]}, which no earlier span reaches"
+                )
+            if span.between[1] in fed:
+                raise ValueError(f"the main is radial: {span.name} reaches {span.between[1]} a second time")
+            fed.add(span.between[1])
+        for home, premises in self.premises.items():
+            if home in fed:
+                raise ValueError(f"premises {home}: a junction has that name already")
+            _known(f"premises {home}: at", premises.at, fed)
+        for electrode in self.electrodes:
+            _known("electrodes: at", electrode.at, fed)
+        for metalwork in self.metalwork:
+            for home in metalwork.joins:
+                _known(f"metalwork {metalwork.name}: joins", home, self.premises)
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Street:
+        """A street from plain data (as `to_data` gives it, by way of JSON). Raises ValueError, TypeError."""
+        premises = {
+            home: Premises(
+                **{
+                    **record,
+                    "service": Service(**record["service"]),
+                    "phases": tuple(record["phases"]),
+                    "load_kw": tuple(record["load_kw"]),
+                    "main_earth": Conductor(**record["main_earth"]),
+                    "tails": Conductor(**record["tails"]),
+                }
+            )
+            for home, record in data["premises"].items()
+        }
+        metalwork = tuple(
+            Metalwork(
+                **{
+                    **record,
+                    "joins": tuple(record["joins"]),
+                    "gaps": tuple((one, other) for one, other in record["gaps"]),
+                    "bond": Conductor(**record["bond"]),
+                }
+            )
+            for record in data["metalwork"]
+        )
+        return cls(
+            **{
+                **data,
+                "supply": Supply(**data["supply"]),
+                "mains": tuple(Span(**{**span, "between": tuple(span["between"])}) for span in data["mains"]),
+                "premises": premises,
+                "metalwork": metalwork,
+                "electrodes": tuple(Electrode(**record) for record in data["electrodes"]),
+                "sources": tuple(data["sources"]),
+            }
+        )
+
+    def to_data(self) -> dict[str, Any]:
+        """The street as plain data, for JSON."""
+        return asdict(self)
+
+    def sharing_metalwork(self, home: str) -> tuple[str, ...]:
+        """The other homes that whole metalwork joins to `home`, nearest first."""
+        found = [home]
+        for here in found:
+            for metalwork in self.metalwork:
+                for pair in metalwork.pairs:
+                    if here in pair and metalwork.is_whole(pair):
+                        other = pair[1] if pair[0] == here else pair[0]
+                        if other not in found:
+                            found.append(other)
+        return tuple(found[1:])
+
+    def beyond(self, span: str) -> tuple[str, ...]:
+        """The homes fed through the span called `span`."""
+        reached: set[str] = set()
+        for candidate in self.mains:
+            if candidate.name == span or candidate.between[0] in reached:
+                reached.add(candidate.between[1])
+        return tuple(home for home, premises in self.premises.items() if premises.at in reached)
+
+
+def _known(what: str, name: str, names: Iterable[str]) -> None:
+    if name not in names:
+        raise ValueError(f"{what}: {name!r} is not known (known: {', '.join(sorted(names))})")
+
+
+@dataclass(frozen=True)
+class Network:
+    """A street's circuit as it stands now: every branch by name, solved when first asked."""
+
+    street: Street
+    branches: Mapping[str, Branch]
+
+    @cached_property
+    def solution(self) -> Solution:
+        """The solved circuit. Raises calc.circuit.CircuitError when there is no answer."""
+        return solve(self.branches.values())
+
+    def changed(self, *branches: Branch) -> Network:
+        """The same network with these branches in place of their namesakes, or added."""
+        return Network(self.street, {**self.branches, **{branch.name: branch for branch in branches}})
+
+    def opened(self, *names: str) -> Network:
+        """The same network with the named conductors broken. Raises KeyError for an unknown name."""
+        return self.changed(*(replace(self.branches[name], impedance=OPEN) for name in names))
+
+    def with_added_ohm(self, name: str, ohm: float) -> Network:
+        """The same network with `ohm` more in the named conductor. Raises KeyError for an unknown name."""
+        branch = self.branches[name]
+        return self.changed(replace(branch, impedance=branch.impedance + ohm))
+
+    def conductors_of(self, home: str, part: str) -> tuple[str, ...]:
+        """Names of the home's branches whose name begins with `part`, e.g. `service` or `tail`."""
+        return tuple(name for name in self.branches if name.startswith(f"{home}/{part}"))
+
+
+def network(street: Street) -> Network:
+    """The circuit of a healthy street, every conductor whole and every load on."""
+    branches = [
+        *_supply(street.supply),
+        *(branch for span in street.mains for branch in _span(span)),
+        *(branch for home, premises in street.premises.items() for branch in _home(home, premises)),
+        *(branch for metalwork in street.metalwork for branch in _metalwork(metalwork)),
+        *(Branch(f"{e.at}/electrode", f"{e.at}.N", EARTH, e.ohm) for e in street.electrodes),
+    ]
+    return Network(street, {branch.name: branch for branch in branches})
+
+
+def _supply(supply: Supply) -> Iterator[Branch]:
+    impedance = transformer_impedance(
+        supply.rating_kva, supply.impedance_percent, supply.volts * math.sqrt(3)
+    )
+    for phase, unit in PHASES.items():
+        yield Branch(
+            f"substation/{phase}", "substation.N", f"substation.{phase}", impedance, supply.volts * unit
+        )
+    yield Branch("substation/neutral_link", "substation.N", "substation.E")
+    yield Branch("substation/electrode", "substation.N", EARTH, supply.star_point_earth_ohm)
+
+
+def _span(span: Span) -> Iterator[Branch]:
+    cable, kilometres = CABLES[span.cable], span.metres / 1000
+    near, far = span.between
+    for phase in PHASES:
+        yield Branch(
+            f"{span.name}/{phase}", f"{near}.{phase}", f"{far}.{phase}", cable.line_ohm_per_km * kilometres
+        )
+    neutral = cable.neutral_ohm_per_km * kilometres
+    if cable.earth_ohm_per_km is None:
+        yield Branch(f"{span.name}/PEN", f"{near}.N", f"{far}.N", neutral)
+        yield Branch(f"{span.name}/near_link", f"{near}.N", f"{near}.E")
+        yield Branch(f"{span.name}/far_link", f"{far}.N", f"{far}.E")
+    else:
+        yield Branch(f"{span.name}/N", f"{near}.N", f"{far}.N", neutral)
+        yield Branch(f"{span.name}/E", f"{near}.E", f"{far}.E", cable.earth_ohm_per_km * kilometres)
+
+
+def _home(home: str, premises: Premises) -> Iterator[Branch]:
+    cable, kilometres = CABLES[premises.service.cable], premises.service.metres / 1000
+    junction, cutout, tail = premises.at, f"{home}.cutout", premises.tails.ohm
+    for phase, kilowatts in zip(premises.phases, premises.load_kw, strict=True):
+        yield Branch(
+            f"{home}/service.{phase}",
+            f"{junction}.{phase}",
+            f"{cutout}.{phase}",
+            cable.line_ohm_per_km * kilometres,
+        )
+        yield Branch(f"{home}/tail.{phase}", f"{cutout}.{phase}", f"{home}.{phase}", tail)
+        yield Branch(
+            f"{home}/load.{phase}", f"{home}.{phase}", f"{home}.N", load_ohm(kilowatts, premises.power_factor)
+        )
+        yield Branch(f"{home}/filter.{phase}", f"{home}.{phase}", f"{home}.MET", _filter_ohm())
+        yield Branch(f"{home}/insulation.{phase}", f"{home}.{phase}", EARTH, INSULATION_OHM)
+    neutral = cable.neutral_ohm_per_km * kilometres
+    combined = premises.earthing == "tn-c-s"
+    yield Branch(f"{home}/service.{'PEN' if combined else 'N'}", f"{junction}.N", f"{cutout}.N", neutral)
+    yield Branch(f"{home}/tail.N", f"{cutout}.N", f"{home}.N", tail)
+    yield Branch(f"{home}/filter.N", f"{home}.N", f"{home}.MET", _filter_ohm())
+    yield Branch(f"{home}/insulation.N", f"{home}.N", EARTH, INSULATION_OHM)
+    yield from _earthing(home, premises, cutout, kilometres)
+    yield Branch(f"{home}/floor", f"{home}.MET", EARTH, FLOOR_OHM)
+
+
+def _earthing(home: str, premises: Premises, cutout: str, kilometres: float) -> Iterator[Branch]:
+    cable = CABLES[premises.service.cable]
+    earth_terminal = f"{home}.electrode" if premises.earthing == "tt" else f"{cutout}.E"
+    if premises.earthing == "tn-c-s":
+        yield Branch(f"{home}/earth_link", f"{cutout}.N", f"{cutout}.E")
+    elif premises.earthing == "tn-s":
+        assert cable.earth_ohm_per_km is not None
+        sheath = cable.earth_ohm_per_km * kilometres
+        yield Branch(f"{home}/service.E", f"{premises.at}.E", f"{cutout}.E", sheath)
+    yield Branch(f"{home}/main_earth", earth_terminal, f"{home}.MET", premises.main_earth.ohm)
+    if premises.electrode_ohm is not None:
+        buried = earth_terminal if premises.earthing == "tt" else f"{home}.MET"
+        yield Branch(f"{home}/electrode", buried, EARTH, premises.electrode_ohm)
+
+
+def _metalwork(metalwork: Metalwork) -> Iterator[Branch]:
+    name = metalwork.name
+    between = pipe_ohm_per_m(metalwork.pipe) * metalwork.metres
+    for home in metalwork.joins:
+        yield Branch(f"{home}/bond.{name}", f"{home}.MET", f"{home}.{name}", metalwork.bond.ohm)
+        if metalwork.earth_ohm_each is not None:
+            yield Branch(f"{home}/soil.{name}", f"{home}.{name}", EARTH, metalwork.earth_ohm_each)
+    for one, other in metalwork.pairs:
+        impedance = between if metalwork.is_whole((one, other)) else OPEN
+        yield Branch(f"{one}-{other}/{name}", f"{one}.{name}", f"{other}.{name}", impedance)
+
+
+def load_ohm(kilowatts: float, power_factor: float = 1.0) -> complex:
+    """Impedance in ohms of a load that takes `kilowatts` at 230 V; `OPEN` for no load at all."""
+    if kilowatts == 0:
+        return OPEN
+    apparent = kilowatts * 1000 / power_factor
+    return cmath.rect(NOMINAL_VOLTS**2 / apparent, math.acos(power_factor))
+
+
+def _filter_ohm() -> complex:
+    return 1 / (2j * math.pi * HERTZ * FILTER_FARAD)

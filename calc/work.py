@@ -1,0 +1,81 @@
+"""What a person at a home does to the street: lift an earth, open a switch, put a load on.
+
+The state of the work is a set of `Condition`s on top of a faulty network, so that each can be undone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from calc.circuit import Branch
+from calc.street import Network, load_ohm
+
+__all__ = ["ACTIONS", "KNOWN_LOAD_KW", "Condition", "as_worked", "done"]
+
+KNOWN_LOAD_KW = 2.4
+"""The portable load that crews switch on for a test: about 10 A. Project choice."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Condition:
+    """Something done at a home that still holds: `main-earth-lifted`, `main-switch-open`, `known-load-on`,
+    `fuse-withdrawn`."""
+
+    name: str
+    home: str
+
+
+ACTIONS: dict[str, tuple[str, bool]] = {
+    "lift-main-earth": ("main-earth-lifted", True),
+    "restore-main-earth": ("main-earth-lifted", False),
+    "open-main-switch": ("main-switch-open", True),
+    "close-main-switch": ("main-switch-open", False),
+    "switch-on-known-load": ("known-load-on", True),
+    "switch-off-known-load": ("known-load-on", False),
+    "withdraw-cut-out-fuse": ("fuse-withdrawn", True),
+    "replace-cut-out-fuse": ("fuse-withdrawn", False),
+}
+"""Each action's condition, and whether it begins or ends it. `go-next-door` and `come-back` move the
+person instead, and belong to the walk."""
+
+
+def done(conditions: frozenset[Condition], action: str, home: str) -> frozenset[Condition]:
+    """The conditions after `action` at `home`. Raises KeyError for an unknown action."""
+    name, begins = ACTIONS[action]
+    condition = frozenset({Condition(name, home)})
+    return conditions | condition if begins else conditions - condition
+
+
+def as_worked(network: Network, conditions: frozenset[Condition]) -> Network:
+    """The network with every condition in force.
+
+    In order of name, so that `main-switch-open` comes after `known-load-on` and takes the load off with it.
+    """
+    for condition in sorted(conditions):
+        network = _EFFECTS[condition.name](network, condition.home)
+    return network
+
+
+def _main_switch_open(network: Network, home: str) -> Network:
+    return network.opened(
+        *network.conductors_of(home, "load."),
+        *network.conductors_of(home, "filter."),
+        *network.conductors_of(home, "known_load"),
+    )
+
+
+def _known_load_on(network: Network, home: str) -> Network:
+    """The portable load, on the first phase."""
+    line = f"{home}.{network.street.premises[home].phases[0]}"
+    return network.changed(Branch(f"{home}/known_load", line, f"{home}.N", load_ohm(KNOWN_LOAD_KW)))
+
+
+_EFFECTS: dict[str, Callable[[Network, str], Network]] = {
+    "main-earth-lifted": lambda network, home: network.opened(f"{home}/main_earth"),
+    "main-switch-open": _main_switch_open,
+    "known-load-on": _known_load_on,
+    "fuse-withdrawn": lambda network, home: network.opened(
+        *(f"{home}/tail.{phase}" for phase in network.street.premises[home].phases)
+    ),
+}
