@@ -1,0 +1,129 @@
+"""The thin edge: words typed into a terminal become a call of one function in `commands`.
+
+Standard library only. Help and wrong use are answered at once; anything else first makes sure of the
+environment, and goes on inside it.
+"""
+
+import argparse
+from pathlib import Path
+
+from build_tools import environment
+
+
+class WrongUse(Exception):
+    """What was asked for cannot be; the text says why, and what can be."""
+
+
+VERBS = {
+    "serve": "build the guide, serve it on localhost, and build again on every change",
+    "build": "build the guide into a folder; a refused build leaves the folder as it was",
+    "check": "walk every branch and print what is to be mended (exit 0: nothing, 1: something)",
+    "readings": "show what each instrument would show on a street, healthy and with faults",
+    "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
+    "bench": "measure speed and size, as ratios within one run",
+    "new": "write the smallest guide that works into a new folder",
+    "lock": "renew the locks from the newest releases (needs the network)",
+}
+"""What each verb does, in its own help and in the list."""
+
+_EXITS = "exit: 0 done, 1 findings or a refused build, 2 wrong use, 3 something outside the project failed"
+
+
+def main(words: list[str]) -> int:
+    """Do what the words ask; gives the exit code."""
+    asked = parse(words)
+    try:
+        if not environment.is_inside():
+            environment.prepare(test=asked.verb == "test")
+            environment.run_again_inside(words)
+        from build_tools import commands
+
+        return commands.run(asked)
+    except WrongUse as wrong:
+        environment.say(str(wrong))
+        return 2
+    except environment.SetUpFailed as failure:
+        environment.say(str(failure))
+        return 3
+    except KeyboardInterrupt:
+        environment.say("stopped")
+        return 130
+
+
+def parse(words: list[str]) -> argparse.Namespace:
+    """The words as a namespace with `verb` and that verb's options; leaves with 2 when they are wrong."""
+    parser = _parser()
+    asked, rest = parser.parse_known_args(words)
+    if asked.verb == "test":
+        asked.arguments = rest
+    elif rest:
+        parser.error(
+            f"{asked.verb} does not know {' '.join(rest)} (see: python3 -m build_tools {asked.verb} --help)"
+        )
+    return asked
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python3 -m build_tools",
+        description="Build, check and serve decision guides about a broken PEN conductor.",
+        epilog=_EXITS,
+        allow_abbrev=False,
+    )
+    parser.add_argument(
+        "--guide", type=Path, metavar="FOLDER", help="the guide's folder (default: guide_src)"
+    )
+    parser.set_defaults(guide=environment.ROOT / "guide_src")
+    verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True)
+
+    serve = _verb(verbs, "serve", "serve --port 8001")
+    serve.add_argument("--port", type=_port, default=8000, metavar="N", help="default: 8000")
+
+    build = _verb(verbs, "build", "build --to /srv/guide")
+    build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
+
+    check = _verb(verbs, "check", "check guide_src/trees/site/tingle.yaml")
+    check.add_argument("trees", nargs="*", type=Path, metavar="TREE", help="report on these files only")
+    check.add_argument("--json", action="store_true", help="as JSON")
+
+    readings = _verb(verbs, "readings", "readings tannery-row --fault service-pen-open@12 --at 14")
+    readings.add_argument("street", metavar="STREET", help="the street's id: its file's name without .yaml")
+    readings.add_argument("--fault", action="append", default=[], metavar="KIND@PLACE", dest="faults",
+                          help="a fault on it; may be given again")  # fmt: skip
+    readings.add_argument("--at", metavar="PREMISES", help="one home only (default: every home)")
+    readings.add_argument("--json", action="store_true", help="as JSON")
+
+    test = _verb(verbs, "test", "test -k clamp -x")
+    test.usage = f"{parser.prog} test [-h] [PYTEST ARGUMENT ...]"
+
+    _verb(verbs, "bench", "bench")
+    new = _verb(verbs, "new", "new ../my-guide")
+    new.add_argument("folder", type=Path, metavar="FOLDER")
+    _verb(verbs, "lock", "lock")
+    return parser
+
+
+def _verb(
+    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, example: str
+) -> argparse.ArgumentParser:
+    does = VERBS[name]
+    verb = verbs.add_parser(
+        name,
+        help=does,
+        description=f"{does[0].upper()}{does[1:]}.",
+        epilog=f"example:\n  python3 -m build_tools {example}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    if name in ("serve", "build", "check", "readings"):
+        verb.add_argument(
+            "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
+            help="the guide's folder (default: guide_src)",
+        )  # fmt: skip
+    return verb
+
+
+def _port(text: str) -> int:
+    if not (text.isdecimal() and 1 <= int(text) <= 65535):
+        raise argparse.ArgumentTypeError(f"a port is a whole number from 1 to 65535, not {text!r}")
+    return int(text)

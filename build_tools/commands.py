@@ -1,0 +1,132 @@
+"""What each verb does, inside the environment; the work itself lies in the modules called here."""
+
+import argparse
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from build_tools import programs
+from build_tools.command_line import WrongUse
+from build_tools.environment import ROOT, say
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Do one verb; gives the exit code. Raises WrongUse and environment.SetUpFailed."""
+    return _VERBS[asked.verb](asked)
+
+
+def _build(asked: argparse.Namespace) -> int:
+    from build_tools import publish
+
+    _guide_folder(asked.guide)
+    return publish.build(asked.guide, asked.to)
+
+
+def _serve(asked: argparse.Namespace) -> int:
+    from build_tools import publish
+
+    _guide_folder(asked.guide)
+    return publish.serve(asked.guide, asked.port)
+
+
+def _check(asked: argparse.Namespace) -> int:
+    from build_tools import checks, findings, guide
+
+    for tree in asked.trees:
+        if not tree.is_file():
+            raise WrongUse(f"there is no tree file {tree}")
+    try:
+        found = list(checks.check_guide(guide.load(_guide_folder(asked.guide))))
+    except findings.Refused as refused:
+        found = list(refused.findings)
+    if asked.trees:
+        wanted = {tree.resolve() for tree in asked.trees}
+        found = [finding for finding in found if Path(finding.place.file).resolve() in wanted]
+    if asked.json:
+        print(findings.json_report(found))
+    elif found:
+        print(findings.text_report(found))
+    say(f"{len(found)} to mend" if found else "nothing to mend")
+    return 1 if found else 0
+
+
+def _readings(asked: argparse.Namespace) -> int:
+    from build_tools import findings, guide, readings
+
+    try:
+        streets = guide.load(_guide_folder(asked.guide)).streets
+    except findings.Refused as refused:
+        print(findings.text_report(refused.findings))
+        return 1
+    if asked.street not in streets:
+        raise WrongUse(f"no street is called {asked.street}; there are: {', '.join(streets)}")
+    try:
+        table = readings.compare(streets[asked.street], asked.faults, asked.at)
+    except ValueError as error:  # a fault or a home that this street does not have
+        raise WrongUse(str(error)) from error
+    print(readings.as_json(table) if asked.json else readings.as_text(table))
+    return 0
+
+
+def _test(asked: argparse.Namespace) -> int:
+    os.environ[programs.BROWSER_VARIABLE] = str(programs.browser())
+    programs.ngspice()
+    arguments = asked.arguments or ["-n", "auto", "--dist", "loadfile"]
+    steps = [("tests", ["pytest", *arguments])]
+    if not asked.arguments:
+        steps = [
+            ("linter", ["ruff", "check", "--quiet", "."]),
+            ("format", ["ruff", "format", "--quiet", "--check", "."]),
+            ("types", ["mypy", "--no-error-summary"]),
+            *steps,
+        ]
+    for what, command in steps:
+        say(f"{what}: {' '.join(command)}")
+        failed = subprocess.run([sys.executable, "-m", *command], cwd=ROOT).returncode
+        if failed:
+            return 1
+    return 0
+
+
+def _bench(asked: argparse.Namespace) -> int:
+    from build_tools import bench
+
+    bench.main()
+    return 0
+
+
+def _new(asked: argparse.Namespace) -> int:
+    from build_tools import starter
+
+    if asked.folder.exists() and (not asked.folder.is_dir() or any(asked.folder.iterdir())):
+        raise WrongUse(f"{asked.folder} is there already and is not an empty folder")
+    starter.write(asked.folder)
+    say(f"written; see it with: python3 -m build_tools serve --guide {asked.folder}")
+    return 0
+
+
+def _lock(asked: argparse.Namespace) -> int:
+    from build_tools import locks
+
+    locks.renew()
+    return 0
+
+
+def _guide_folder(folder: Path) -> Path:
+    if not folder.is_dir():
+        raise WrongUse(f"there is no guide folder {folder} (python3 -m build_tools new {folder} writes one)")
+    return folder
+
+
+_VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "serve": _serve,
+    "build": _build,
+    "check": _check,
+    "readings": _readings,
+    "test": _test,
+    "bench": _bench,
+    "new": _new,
+    "lock": _lock,
+}

