@@ -136,7 +136,7 @@ class Solution:
 def solve(branches: Iterable[Branch], earth: str = EARTH) -> Solution:
     """The solution of a circuit given as branches.
 
-    >>> circuit = solve([Branch("source", "earth", "line", 1.0, 230.0), Branch("load", "line", "earth", 22.0)])
+    >>> circuit = solve([Branch("source", "earth", "line", 1, 230), Branch("load", "line", "earth", 22)])
     >>> round(abs(circuit.current("load")), 6)
     10.0
 
@@ -196,7 +196,7 @@ class _Plan:
             total = sum([admittances[slot] for _, slot in removal.spokes])
             if type(total) is complex and (total == 0 or not cmath.isfinite(total)):
                 raise CircuitError(
-                    f"no finite answer at {self.names[removal.point]}: its admittances sum to {total:g} siemens"
+                    f"no finite answer at {self.names[removal.point]}: admittances sum to {total:g} siemens"
                 )
             for one, other, between in removal.mesh:
                 admittances[between] = admittances[between] + admittances[one] * admittances[other] / total

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from calc.circuit import OPEN
 from calc.limits import LIMITS
-from calc.street import Network
+from calc.street import Network, Street
 
 __all__ = ["Harm", "endangered_homes", "new_harms", "standing_harms", "touch_volts"]
 
@@ -48,9 +48,9 @@ def new_harms(before: Network, after: Network) -> tuple[Harm, ...]:
     return tuple(harm for harm in standing_harms(after) if (harm.home, harm.what) not in known)
 
 
-def endangered_homes(network: Network, homes: tuple[str, ...]) -> frozenset[str]:
+def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:
     """The homes given and every home that shares metalwork with one of them."""
-    return frozenset(homes).union(*(network.street.sharing_metalwork(home) for home in homes))
+    return frozenset(homes).union(*(street.sharing_metalwork(home) for home in homes))
 
 
 def _harms_at(network: Network, home: str) -> list[Harm]:

@@ -42,7 +42,7 @@ class Instrument:
     def shown(self, value: float) -> Display:
         """The display for a true value of `value` (same unit)."""
         if not value <= self.high:
-            return Display(self, None, f"over range (above {self.high:g} {self.unit})")
+            return Display(self, None, f"over range (above {self.high:g} {self.unit})", "over-range")
         steps = 0 if value < self.threshold else round(value / self.resolution)
         figure = steps * self.resolution
         decimals = max(0, -math.floor(math.log10(self.resolution)))
@@ -51,11 +51,12 @@ class Instrument:
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """What is shown: `value` in the instrument's unit (None when it is over range), and the text."""
+    """What is shown: `value` in the instrument's unit (None without a figure), the text, and which it is."""
 
     instrument: Instrument
     value: float | None
     text: str
+    state: Literal["shown", "over-range", "no-test"] = "shown"
 
 
 INSTRUMENTS: dict[str, Instrument] = {
@@ -163,8 +164,8 @@ def across(network: Network, a: str, b: str, ohm: float) -> float:
     except CircuitError:
         return 0.0  # nothing joins the two: the meter's own resistance makes them one potential
     if math.isinf(ohm):
-        return abs(open_circuit)
-    return abs(open_circuit * ohm / (ohm + network.solution.impedance_between(a, b)))
+        return float(abs(open_circuit))
+    return float(abs(open_circuit * ohm / (ohm + network.solution.impedance_between(a, b))))
 
 
 def _loop(network: Network, a: str, b: str) -> Display:
@@ -172,6 +173,6 @@ def _loop(network: Network, a: str, b: str) -> Display:
     tester = INSTRUMENTS["loop"]
     before = across(network, a, b, math.inf)
     if before < LOOP_NEEDS_VOLTS:
-        return Display(tester, None, "no test: supply too low")
+        return Display(tester, None, "no test: supply too low", "no-test")
     under_load = across(network, a, b, LOOP_LOAD_OHM)
     return tester.shown(max(0.0, before - under_load) / (under_load / LOOP_LOAD_OHM))

@@ -173,7 +173,7 @@ class Premises:
             raise ValueError(f"phases must name one, two or three different phases, got {list(self.phases)}")
         if len(self.load_kw) != len(self.phases):
             raise ValueError(
-                f"load_kw must have one figure for each of the {len(self.phases)} phases, got {len(self.load_kw)}"
+                f"load_kw needs one figure for each of {len(self.phases)} phases, got {len(self.load_kw)}"
             )
         for kilowatts in self.load_kw:
             _not_negative(load_kw=kilowatts)
@@ -183,7 +183,7 @@ class Premises:
             raise ValueError("a TT home needs electrode_ohm: its own electrode is its only earth")
         if self.earthing == "tn-s" and CABLES[self.service.cable].earth_ohm_per_km is None:
             raise ValueError(
-                f"a TN-S home needs a service with a sheath or earth conductor, and {self.service.cable} has none"
+                f"a TN-S home needs a service with a sheath or earth core, and {self.service.cable} has none"
             )
 
 

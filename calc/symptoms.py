@@ -38,7 +38,7 @@ def fact(name: str, network: Network, home: str) -> str:
 
 def _volts(network: Network, home: str) -> float:
     phase = network.street.premises[home].phases[0]
-    return abs(network.solution.volts(f"{home}.{phase}", f"{home}.N"))
+    return float(abs(network.solution.volts(f"{home}.{phase}", f"{home}.N")))
 
 
 def _yes(answer: bool) -> str:
