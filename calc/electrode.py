@@ -54,6 +54,8 @@ def rods_ohm(
     17.13
     """
     _above_0(one_ohm=one_ohm, spacing_m=spacing_m, soil_ohm_m=soil_ohm_m)
+    if count < 1:
+        raise ValueError(f"count must be 1 or more, got {count!r}")
     if count == 1:
         return one_ohm
     if factor is None:
@@ -81,6 +83,9 @@ def wire_ohm(soil_ohm_m: float, length_m: float, diameter_m: float, depth_m: flo
 
     Raises ValueError unless all are above 0 and the wire is long beside its diameter and depth.
     Source: BS 7430: R = rho/(2 pi L) * (ln(2 L^2/(d h)) - 1.3) (from memory).
+
+    >>> round(wire_ohm(soil_ohm_m=100, length_m=20, diameter_m=0.0135, depth_m=0.6), 2)
+    8.12
     """
     return _buried(soil_ohm_m, length_m, diameter_m, depth_m, less=1.3)
 
