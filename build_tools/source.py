@@ -55,6 +55,13 @@ class Source:
     findings: tuple[Finding, ...] = ()
     _root: _Node | None = field(default=None, repr=False, compare=False)
 
+    def value(self, path: tuple[str | int, ...]) -> Data:
+        """What stands at `path`; None where nothing does."""
+        node = self._root
+        for step in path:
+            node = node.children.get(step) if node else None
+        return node.data if node else None
+
     def place(self, path: tuple[str | int, ...] = (), *, key: bool = False) -> Place:
         """Where the value at `path` stands, or its key; list positions count from 0.
 
@@ -81,14 +88,14 @@ class _Unreadable(Exception):
 
 def read(path: Path | str) -> Source:
     """The file's data with the place of every value. Never raises for what the file holds."""
-    file = _as_given(Path(path))
+    file = as_given(Path(path))
     try:
         return _Composer(file).compose(_text(Path(path), file))
     except _Unreadable as end:
         return Source(file, None, (end.finding,))
 
 
-def _as_given(path: Path) -> str:
+def as_given(path: Path) -> str:
     return str(path.relative_to(Path.cwd())) if path.is_relative_to(Path.cwd()) else str(path)
 
 
@@ -97,6 +104,8 @@ def _text(path: Path, file: str) -> str:
     try:
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise _Unreadable(Finding("missing-file", start, "there is no such file", mend="write it")) from None
     except OSError as error:
         what = f"the file cannot be read: {error.strerror}"
         raise _Unreadable(Finding("unreadable", start, what, mend="check its name and its rights")) from None
@@ -135,6 +144,10 @@ def _text(path: Path, file: str) -> str:
             )
         )
     return text
+
+
+def _place_of(mark: Any, file: str) -> Place:
+    return Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
 
 
 def _place_after(file: str, before: str) -> Place:
@@ -180,7 +193,7 @@ class _Composer:
         return tuple(step for step in steps if step is not None)
 
     def _place(self, event: yaml.Event) -> Place:
-        return Place(self.file, event.start_mark.line + 1, event.start_mark.column + 1)
+        return _place_of(event.start_mark, self.file)
 
     def _take(self, event: yaml.Event) -> None:
         if isinstance(event, yaml.DocumentStartEvent) and self.root is not None:
@@ -262,7 +275,7 @@ class _Composer:
             node.height = max(node.height, child.height + 1)
 
     def _alias(self, event: yaml.AliasEvent) -> None:
-        place, target = self._place(event), self.anchors.get(event.anchor)
+        place, target = self._place(event), self.anchors.get(event.anchor or "")
         if target is None:
             raise _Unreadable(
                 Finding(
@@ -281,7 +294,7 @@ class _Composer:
                     place,
                     f"`*{event.anchor}` stands inside the value that it repeats",
                     self._path(),
-                    f"a value that ends; `&{event.anchor}` on line {target.place.line} would go round for ever",
+                    f"a value that ends; the one named on line {target.place.line} would go round for ever",
                     "write out the part that is meant",
                 )
             )
@@ -348,13 +361,12 @@ def _too_deep(place: Place) -> Finding:
 
 def _told_plainly(error: yaml.MarkedYAMLError, file: str, text: str) -> Finding:
     """The parser's complaint, in an author's words."""
-    mark = error.problem_mark or error.context_mark
-    place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
+    place = _place_of(error.problem_mark or error.context_mark, file)
+    opened = _place_of(error.context_mark, file)
     problem, context = error.problem or "", error.context or ""
     if "nesting depth" in problem:
         return _too_deep(place)
     if "quoted scalar" in context and "end of stream" in problem:
-        opened = Place(file, error.context_mark.line + 1, error.context_mark.column + 1)
         return Finding(
             "unclosed-quote",
             opened,
@@ -374,8 +386,7 @@ def _told_plainly(error: yaml.MarkedYAMLError, file: str, text: str) -> Finding:
         )
     expected, mend = _HINTS.get(problem, ("", ""))
     if not expected and "did not find expected ',' or" in problem:
-        opened = error.context_mark.line + 1
-        expected = f"a comma, or the bracket that closes the one on line {opened}"
+        expected = f"a comma, or the bracket that closes the one on line {opened.line}"
         mend = "close the bracket, or put quotes round a text that holds a comma or a bracket"
     if "cannot start any token" in problem:
         problem = f"a text cannot start with {shown(at)}"

@@ -1,0 +1,416 @@
+"""What the files of a guide may hold.
+
+Every value arrives as the text that the author wrote; a shape that needs a number, a date or a flag makes
+one of it, and takes nothing else. Street files have no shape here: theirs is `calc.street.Street`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date
+from typing import Annotated, Any, Literal, Self, TypeAlias
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    StringConstraints,
+    Tag,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from calc.faults import KINDS as FAULT_KINDS
+from calc.instruments import INSTRUMENTS
+from calc.symptoms import FACTS
+from calc.work import ACTIONS
+
+__all__ = [
+    "Action",
+    "Answer",
+    "Audience",
+    "Call",
+    "Condition",
+    "Exit",
+    "Hazard",
+    "Loop",
+    "Node",
+    "Outcome",
+    "Priority",
+    "PriorityWords",
+    "Question",
+    "QuestionCondition",
+    "Range",
+    "Reading",
+    "ReadingCondition",
+    "ReadingEase",
+    "Reference",
+    "Rule",
+    "Settings",
+    "Step",
+    "Telephone",
+    "Term",
+    "Tree",
+]
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?")
+_LONGEST_NUMBER = 40
+
+
+def _number(written: object) -> object:
+    """A finite number written in digits, and nothing that merely could be read as one."""
+    if isinstance(written, str):
+        if len(written) > _LONGEST_NUMBER or not _NUMBER.fullmatch(written):
+            raise PydanticCustomError("number", "a number in digits, such as 0.5")
+        if not math.isfinite(float(written)):
+            raise PydanticCustomError("number", "a number that a meter could show")
+        return float(written)
+    return written
+
+
+def _flag(written: object) -> object:
+    if isinstance(written, str):
+        if written not in ("true", "false"):
+            raise PydanticCustomError("flag", "`true` or `false`")
+        return written == "true"
+    return written
+
+
+def _day(written: object) -> object:
+    if isinstance(written, str):
+        try:
+            if not re.fullmatch(r"\d{4}-\d\d-\d\d", written):
+                raise ValueError
+            return date.fromisoformat(written)
+        except ValueError:
+            raise PydanticCustomError(
+                "day", "a day of the calendar as year-month-day, such as 2027-06-01"
+            ) from None
+    return written
+
+
+def _one_of(known: tuple[str, ...]) -> AfterValidator:
+    def check(name: str) -> str:
+        if name not in known:
+            raise PydanticCustomError("not-one-of", "one of the known names", {"known": list(known)})
+        return name
+
+    return AfterValidator(check)
+
+
+def _in_a_list(written: object) -> object:
+    return [written] if isinstance(written, dict) else written
+
+
+Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True)]
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
+Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
+Day = Annotated[date, BeforeValidator(_day)]
+
+Audience = Literal["call", "site"]
+Priority = Literal["emergency", "urgent", "soon", "routine", "none"]
+Hazard = Literal[
+    "opens-earth-path",
+    "opens-neutral",
+    "touches-metalwork",
+    "loads-the-neutral",
+    "re-energises",
+    "opens-cover",
+    "works-live",
+]
+Action = Annotated[str, _one_of((*ACTIONS, "go-next-door", "come-back"))]
+InstrumentName = Annotated[str, _one_of(tuple(INSTRUMENTS))]
+FactName = Annotated[str, _one_of((*FACTS, "another-home-to-test"))]
+FaultKind = Annotated[str, _one_of(tuple(FAULT_KINDS))]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Answer(_Shape):
+    """One answer to a question. `is`: the word of the fact, or of what is remembered, that it stands for."""
+
+    answer: Text
+    is_: Text | None = Field(None, alias="is")
+    go: Id
+
+
+class Question(_Shape):
+    """Pick an answer. `fact`: what the simulation answers it by; `remember`: the name it is carried on by."""
+
+    question: Text
+    help: Text | None = None
+    fact: FactName | None = None
+    remember: Id | None = None
+    answers: tuple[Answer, ...] = Field(min_length=1)
+
+
+class Range(_Shape):
+    """What a display from `from` (included) up to `to` (excluded) means. Absent: from 0, and without end."""
+
+    low: Number = Field(0.0, alias="from", ge=0)
+    high: Number | None = Field(None, alias="to", gt=0)
+    label: Text
+    go: Id
+
+
+class Exit(_Shape):
+    """Where to go when there is no figure to place in a range."""
+
+    go: Id
+    label: Text | None = None
+
+
+class Reading(_Shape):
+    """Type what the instrument shows."""
+
+    reading: Text
+    instrument: InstrumentName
+    on: tuple[Text, ...] = Field(min_length=1)
+    unit: Text
+    help: Text | None = None
+    ranges: tuple[Range, ...] = Field(min_length=1)
+    not_taken: Exit | None = None
+    over_range: Exit | None = None
+    not_steady: Exit | None = None
+
+
+class Step(_Shape):
+    """Do this. `proved_by` says how one sees that it was done."""
+
+    step: Text
+    help: Text | None = None
+    hazards: tuple[Hazard, ...] = ()
+    does: tuple[Action, ...] = ()
+    proved_by: Text | None = None
+    go: Id
+
+
+class Call(_Shape):
+    """Go through another tree of the same audience; its outcomes with `returns: NAME` go on at `back`."""
+
+    call: Id
+    back: dict[Id, Id] = Field(min_length=1)
+
+
+class Outcome(_Shape):
+    """Where a walk ends: how urgent it is, what to say, what to do, and to whom it is handed over."""
+
+    outcome: Text
+    help: Text | None = None
+    priority: Priority
+    say: tuple[Text, ...] = ()
+    advice: tuple[Text, ...] = ()
+    hand_over: Text | None = None
+    not_proven: Text | None = None
+    closes: Flag = False
+    holds: tuple[FaultKind, ...] = ()
+    returns: Id | None = None
+
+
+KINDS = ("question", "reading", "step", "call", "outcome")
+
+
+def tag(kind: str) -> str:
+    """The name of a node's kind in pydantic's errors; no key of a file is written so."""
+    return f"<{kind}>"
+
+
+def _kind(written: Any) -> str | None:
+    """The kind of a node, told by the key that is there."""
+    if isinstance(written, dict):
+        return next((tag(kind) for kind in KINDS if kind in written), None)
+    return tag(type(written).__name__.lower())
+
+
+Node: TypeAlias = Annotated[
+    Annotated[Question, Tag(tag("question"))]
+    | Annotated[Reading, Tag(tag("reading"))]
+    | Annotated[Step, Tag(tag("step"))]
+    | Annotated[Call, Tag(tag("call"))]
+    | Annotated[Outcome, Tag(tag("outcome"))],
+    Discriminator(_kind, custom_error_type="node-kind", custom_error_message="a node of one kind"),
+]
+
+
+class Loop(_Shape):
+    """A loop that is meant: it passes through this node, and is walked at most so many times."""
+
+    through: Id
+    at_most: Annotated[int, BeforeValidator(_number)] = Field(ge=1, le=20)
+
+
+class Tree(_Shape):
+    """A decision tree about one symptom or task. `heard_as`: words people use for it. `cautions`: its own,
+    besides the guide's."""
+
+    title: Text
+    audience: Audience
+    about: Text
+    review_by: Day
+    sources: tuple[Id, ...] = Field(min_length=1)
+    heard_as: tuple[Text, ...] = ()
+    cautions: tuple[Text, ...] = ()
+    start: Id
+    nodes: dict[Id, Node] = Field(min_length=1)
+    loops: tuple[Loop, ...] = ()
+
+
+class ReadingCondition(_Shape):
+    """A reading with this instrument, held here (order does not matter), that was taken.
+
+    Taken: a figure was placed in a range, or the display was over range. `answered` and `not_answered`
+    name a range by its label; `at_least` and `below` bound the figure.
+    """
+
+    instrument: InstrumentName
+    on: tuple[Text, ...] | None = None
+    answered: Text | None = None
+    not_answered: Text | None = None
+    at_least: Number | None = None
+    below: Number | None = None
+
+
+class QuestionCondition(_Shape):
+    """A question, told by its `fact` or the name it is remembered by, that was answered; `is`: so."""
+
+    fact: FactName | None = None
+    remember: Id | None = None
+    is_: Text | None = Field(None, alias="is")
+
+    @model_validator(mode="after")
+    def _names_one(self) -> Self:
+        if self.fact is None and self.remember is None:
+            raise ValueError("question must name a `fact` or what it is `remember`ed as")
+        return self
+
+
+class Condition(_Shape):
+    """A node, and for readings and questions the answer it was left by. All that is given must hold;
+    `any_of` holds when one of its conditions does."""
+
+    node_kind: Literal["question", "reading", "step", "outcome"] | None = None
+    hazard: Hazard | None = None
+    does: Action | None = None
+    priority: Priority | None = None
+    outcome_closes: Flag | None = None
+    reading: ReadingCondition | None = None
+    question: QuestionCondition | None = None
+    any_of: tuple[Condition, ...] = ()
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not self.model_fields_set:
+            raise ValueError(f"a condition must name one of: {', '.join(type(self).model_fields)}")
+        return self
+
+    @property
+    def about_answers(self) -> bool:
+        """Whether the answer decides, and not the node alone."""
+        reading, question = self.reading, self.question
+        return (
+            any(condition.about_answers for condition in self.any_of)
+            or (question is not None and question.is_ is not None)
+            or (reading is not None and bool(reading.model_fields_set - {"instrument", "on"}))
+        )
+
+
+class Rule(_Shape):
+    """A condition on the order of nodes along every path of every tree (of one audience, when it says so).
+
+    Before `every` node that it names, each condition of `needs_earlier` must have been met, and none of
+    `never_after` may have been. A node that meets `unless` in between makes both start afresh: what was
+    needed is needed again, and what forbade forbids no longer.
+
+    A need counts as met only by an answer that surely meets it (a range that lies wholly inside the
+    bounds); what forbids does so already when the answer may meet it.
+    """
+
+    id: Id
+    title: Text
+    audience: Audience | None = None
+    every: Condition
+    needs_earlier: Annotated[tuple[Condition, ...], BeforeValidator(_in_a_list)] = ()
+    never_after: Annotated[tuple[Condition, ...], BeforeValidator(_in_a_list)] = ()
+    unless: Condition | None = None
+    because: Text
+    sources: tuple[Id, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _can_be_broken(self) -> Self:
+        if not self.needs_earlier and not self.never_after:
+            raise ValueError("a rule must say what it `needs_earlier` or what it comes `never_after`")
+        if self.every.about_answers:
+            raise ValueError("every must name nodes, not the answers they are left by")
+        return self
+
+
+class Term(_Shape):
+    """A word of the glossary. `also`: other spellings; `caller_words`: what callers say for it."""
+
+    meaning: Text
+    also: tuple[Text, ...] = ()
+    caller_words: tuple[Text, ...] = ()
+
+
+class Reference(_Shape):
+    """Where something is taken from, and what kind of source that is."""
+
+    title: Text
+    kind: Literal["published", "common-practice", "from-memory", "project-choice"]
+    where: Text | None = None
+    edition: Text | None = None
+    url: Text | None = None
+
+
+class Telephone(_Shape):
+    """A line to ring in an emergency."""
+
+    who: Text
+    number: Text
+
+
+class PriorityWords(_Shape):
+    """What this distributor calls a priority, and what it means."""
+
+    label: Text
+    means: Text
+
+
+class ReadingEase(_Shape):
+    """The least Flesch reading ease of what callers are told (100 very easy, 0 very hard), and its source."""
+
+    at_least: Number = Field(ge=0, le=100)
+    source: Id
+
+
+class Settings(_Shape):
+    """What holds for the whole guide."""
+
+    operator: Text
+    title: Text
+    version: Text
+    reviewed: Day
+    emergency: tuple[Telephone, ...] = Field(min_length=1)
+    cautions: tuple[Text, ...] = ()
+    priorities: dict[Priority, PriorityWords]
+    local_rules: Text
+    reading_ease: ReadingEase
+
+    @model_validator(mode="after")
+    def _says_every_priority(self) -> Self:
+        missing = [name for name in Priority.__args__ if name not in self.priorities]  # type: ignore[attr-defined]
+        if missing:
+            raise ValueError(f"priorities must also name {', '.join(missing)}")
+        return self
+
+
+Glossary: TypeAlias = dict[Text, Term]
+References: TypeAlias = dict[Id, Reference]
+Rules: TypeAlias = tuple[Rule, ...]
