@@ -149,6 +149,20 @@ def run(command: list[str], what: str, *, mend: str, folder: Path = ROOT) -> Non
         raise SetUpFailed(f"{what} failed (exit {program.returncode})\n{said}\n  mend: {mend}")
 
 
+def apt_install(*packages: str) -> None:
+    """Install Debian packages when root; the caller looks whether it worked."""
+    if not shutil.which("apt-get") or os.geteuid() != 0:
+        return
+    say(f"installing {' and '.join(packages)}, with apt-get")
+    os.environ["DEBIAN_FRONTEND"] = "noninteractive"
+    install = ["apt-get", "install", "--yes", "--no-install-recommends", *packages]
+    try:
+        run(["apt-get", "update"], "apt-get update", mend="see apt-get's own words")
+        run(install, "apt-get install", mend="see apt-get's own words")
+    except SetUpFailed as failure:
+        say(str(failure))
+
+
 def _stages() -> tuple[Stage, Stage, Stage]:
     python = (platform.python_version(), os.path.realpath(_base_python()), str(ROOT))
     site_lock, test_lock, project, assets = (
@@ -167,6 +181,9 @@ def _stages() -> tuple[Stage, Stage, Stage]:
 
 
 def _make_venv() -> None:
+    if not importlib.util.find_spec("ensurepip"):
+        apt_install("python3-venv")
+        importlib.invalidate_caches()
     if not importlib.util.find_spec("ensurepip"):
         raise SetUpFailed(
             f"this Python ({sys.executable}) cannot make virtual environments: it has no ensurepip\n"

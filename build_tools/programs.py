@@ -58,7 +58,7 @@ def ngspice() -> Path | None:
     None where it cannot be had, with a word about the tests that will not run; under CI that is SetUpFailed.
     """
     if not shutil.which("ngspice"):
-        _apt_install("ngspice")
+        environment.apt_install("ngspice")
     found = shutil.which("ngspice")
     if found:
         return Path(found)
@@ -77,7 +77,7 @@ def _installed_browser() -> Path | None:
 
 
 def _browser_from_debian() -> Path | None:
-    _apt_install("chromium", "fonts-dejavu-core")
+    environment.apt_install("chromium", "fonts-dejavu-core")
     return _installed_browser()
 
 
@@ -117,17 +117,3 @@ def _starts(program: Path) -> bool:
         return not subprocess.run([program, "--version"], capture_output=True, timeout=60).returncode
     except (OSError, subprocess.TimeoutExpired):
         return False
-
-
-def _apt_install(*packages: str) -> None:
-    """Install Debian packages when root; the caller looks whether it worked."""
-    if not shutil.which("apt-get") or os.geteuid() != 0:
-        return
-    say(f"installing {' and '.join(packages)}, with apt-get")
-    os.environ["DEBIAN_FRONTEND"] = "noninteractive"
-    install = ["apt-get", "install", "--yes", "--no-install-recommends", *packages]
-    try:
-        environment.run(["apt-get", "update"], "apt-get update", mend="see apt-get's own words")
-        environment.run(install, "apt-get install", mend="see apt-get's own words")
-    except SetUpFailed as failure:
-        say(str(failure))
