@@ -47,9 +47,7 @@ class Witness:
 
     def touch_volts(self, home: str, conditions: Conditions) -> float:
         """Volts from a home's earthed metalwork to true earth."""
-        return self._kept(
-            ("touch", home, conditions), lambda: touch_volts(self._worked(conditions), home)
-        )
+        return self._kept(("touch", home, conditions), lambda: touch_volts(self._worked(conditions), home))
 
     def harms_of(self, before: Conditions, after: Conditions) -> tuple[Harm, ...]:
         """Harms that stand after something was done and did not stand before it."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from calc.circuit import OPEN
+from calc.circuit import EARTH, OPEN
+from calc.instruments import across
 from calc.limits import LIMITS
 from calc.street import Network, Street
 
@@ -33,8 +34,12 @@ SUPPLY_LOST_BELOW_VOLTS = 160.0
 
 
 def touch_volts(network: Network, home: str) -> float:
-    """Volts from a home's earthed metalwork to true earth (open circuit: the cautious figure)."""
-    return float(abs(network.solution.potential(f"{home}.MET")))
+    """Volts across a body (LIMITS["body-ohm"]) between a home's earthed metalwork and true earth.
+
+    A loose earth that only the filters of appliances hold up shows half the mains to a voltmeter and
+    falls to a few volts across a body; one that a neighbour's load holds up does not fall.
+    """
+    return across(network, f"{home}.MET", EARTH, LIMITS["body-ohm"].value)
 
 
 def standing_harms(network: Network) -> tuple[Harm, ...]:
@@ -60,7 +65,7 @@ def _harms_at(network: Network, home: str) -> list[Harm]:
         harms.append(Harm(home, METALWORK_LIVE, touch))
     main_earth = network.branches[f"{home}/main_earth"]
     if main_earth.impedance == OPEN:
-        gap = abs(network.solution.volts(main_earth.start, main_earth.end))
+        gap = across(network, main_earth.start, main_earth.end, LIMITS["body-ohm"].value)
         if gap > LIMITS["touch-volts"].value:
             harms.append(Harm(home, GAP_LIVE, gap))
     for phase in network.street.premises[home].phases:

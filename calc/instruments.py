@@ -13,7 +13,7 @@ from typing import Literal
 from calc.circuit import CircuitError
 from calc.street import Network
 
-__all__ = ["INSTRUMENTS", "Display", "Instrument", "points_of", "read"]
+__all__ = ["INSTRUMENTS", "Display", "Instrument", "across", "clamped", "points_of", "read"]
 
 InstrumentName = Literal["clamp", "voltmeter", "two-pole", "contact", "non-contact", "loop"]
 

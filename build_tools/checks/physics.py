@@ -1,0 +1,110 @@
+"""Every fault, at every home, walks every site tree to a right end.
+
+Each tree of the `site` audience is walked with every fault of the catalogue on every street of the
+guide, from every home. A walk may not reach a step that hurts in the state it is in, may not close the
+job beside a fault that endangers the home or one that shares metalwork with it, and may not meet a
+display or a fact that no answer fits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from build_tools.findings import Finding
+from build_tools.guide import Guide, Tree
+from build_tools.kept import keep, key_of, recall, source_key
+from build_tools.walk import Trouble, troubles
+from build_tools.witness import Witness
+from calc.faults import catalogue
+from calc.street import Street
+
+__all__ = ["check"]
+
+_MEND = {
+    "harm": "put a test before this step that shows the danger, and lead away from here when it does",
+    "closed-beside-danger": "test for this fault on the way, or end here with an outcome that does not close the job",
+    "no-answer": "add the range or the answer that fits, or correct the `is` of one that should",
+}
+_EXPECTED = {
+    "harm": "nobody to be led to a step that raises a danger",
+    "closed-beside-danger": "a job to be closed only where no dangerous fault can be present",
+    "no-answer": "an answer for whatever is found",
+}
+_EXAMPLES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Met:
+    """One trouble, and where it was met."""
+
+    trouble: Trouble
+    street: str
+    fault: str
+    home: str
+
+    def __str__(self) -> str:
+        detail = f" ({self.trouble.detail})" if self.trouble.detail else ""
+        return f"{self.fault} on {self.street}, visiting {self.home}{detail}"
+
+
+def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
+    """Findings of the walks of every site tree on every street."""
+    site = [tree for tree in trees if tree.audience == "site"]
+    met: dict[str, list[_Met]] = {tree.id: [] for tree in site}
+    for name, street in sorted(guide.streets.items()):
+        for tree, found in _walked(name, street, site):
+            met[tree.id].extend(found)
+    for tree in site:
+        yield from _told(tree, met[tree.id])
+
+
+def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree, list[_Met]]]:
+    """What each tree meets on one street, from what was kept where nothing changed."""
+    code = source_key("calc", "build_tools")
+    keys = {tree.id: key_of("walks", code, tree, street, name) for tree in trees}
+    known = {tree.id: recall(keys[tree.id]) for tree in trees}
+    anew = [tree for tree in trees if known[tree.id] is None]
+    if anew:
+        found = _walk_street(name, street, anew)
+        for tree in anew:
+            known[tree.id] = found[tree.id]
+            keep(keys[tree.id], found[tree.id])
+    for tree in trees:
+        yield tree, known[tree.id]
+
+
+def _walk_street(name: str, street: Street, trees: list[Tree]) -> dict[str, list[_Met]]:
+    memory_key = key_of("witness", source_key("calc"), street)
+    memories = recall(memory_key) or {}
+    asked_anew = 0
+    met: dict[str, list[_Met]] = {tree.id: [] for tree in trees}
+    for fault in catalogue(street):
+        witness = Witness(street, fault, memories.setdefault(str(fault), {}))
+        for tree in trees:
+            for home in street.premises:
+                met[tree.id].extend(_Met(t, name, str(fault), home) for t in troubles(tree, witness, home))
+        asked_anew += witness.asked_anew
+    if asked_anew:
+        keep(memory_key, memories)
+    return met
+
+
+def _told(tree: Tree, met: list[_Met]) -> Iterator[Finding]:
+    """One finding for all that is alike: the shortest way first, and who else comes here."""
+    alike: dict[tuple[str, str, str], list[_Met]] = {}
+    for one in met:
+        alike.setdefault((one.trouble.node, one.trouble.kind, one.trouble.what), []).append(one)
+    for (node, kind, what), group in alike.items():
+        first = min(group, key=lambda one: (len(one.trouble.hops), str(one)))
+        others = [str(one) for one in group if one is not first]
+        more = f"; and {len(others)} more, such as {'; '.join(others[:_EXAMPLES])}" if others else ""
+        yield Finding(
+            check=kind,
+            place=tree.nodes[node].place,
+            what=f"{what}: {first}{more}",
+            path=("nodes", node),
+            expected=_EXPECTED[kind],
+            mend=_MEND[kind],
+            hops=first.trouble.hops,
+        )

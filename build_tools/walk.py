@@ -1,0 +1,209 @@
+"""One tree driven by one simulated fault, along every way that the person could go.
+
+Readings and facts are answered by the witness. Where the simulation cannot know (could a reading be
+taken, was the display steady, a question without a fact) every answer is followed.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from build_tools.findings import Hop
+from build_tools.guide import Exit, Node, Tree
+from build_tools.shapes import Question, Reading, Step
+from build_tools.witness import Conditions, Witness
+from calc.danger import SUPPLY_LOST, Harm
+from calc.instruments import Display
+from calc.limits import LIMITS
+from calc.work import done
+
+__all__ = ["Ending", "Trouble", "Visit", "endings", "troubles"]
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """Where a walk stands: at which node, in which home, which homes next door were gone to, what was done."""
+
+    node: str
+    home: str
+    gone_to: frozenset[str] = frozenset()
+    conditions: Conditions = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong on a walk: `what` is the same for all walks of one kind, `detail` is this one's."""
+
+    kind: str
+    node: str
+    what: str
+    detail: str
+    hops: tuple[Hop, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """One outcome that a walk can reach, and the shortest way there."""
+
+    node: str
+    hops: tuple[Hop, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Onward:
+    exit: Exit
+    shown: str  # what the witness said, or what was done
+
+
+def troubles(tree: Tree, witness: Witness, home: str) -> Iterator[Trouble]:
+    """Everything wrong on the walks of `tree` that begin at `home`, each by a shortest way."""
+    walk = _Walk(tree, witness, home)
+    for visit in walk.visits():
+        for kind, what, detail in walk.wrong_at(visit):
+            yield Trouble(kind, visit.node, what, detail, walk.way_to(visit))
+
+
+def endings(tree: Tree, witness: Witness, home: str) -> Iterator[Ending]:
+    """Every outcome that a walk of `tree` from `home` can reach."""
+    walk = _Walk(tree, witness, home)
+    seen = set()
+    for visit in walk.visits():
+        if tree.nodes[visit.node].kind == "outcome" and visit.node not in seen:
+            seen.add(visit.node)
+            yield Ending(visit.node, walk.way_to(visit))
+
+
+class _Walk:
+    """A search of every state that a walk can be in, the nearest first."""
+
+    def __init__(self, tree: Tree, witness: Witness, home: str) -> None:
+        self.tree, self.witness, self.started_at = tree, witness, home
+        self.came_from: dict[Visit, tuple[Visit, _Onward] | None] = {}
+
+    def visits(self) -> Iterator[Visit]:
+        first = Visit(self.tree.start, self.started_at)
+        self.came_from[first] = None
+        waiting = deque([first])
+        while waiting:
+            visit = waiting.popleft()
+            yield visit
+            for onward in self._onward(visit):
+                after = self._after(visit)
+                if after is None:
+                    continue
+                reached = replace(after, node=onward.exit.go)
+                if reached not in self.came_from:
+                    self.came_from[reached] = (visit, onward)
+                    waiting.append(reached)
+
+    def way_to(self, visit: Visit) -> tuple[Hop, ...]:
+        hops: list[Hop] = []
+        step = self.came_from[visit]
+        while step is not None:
+            visit, onward = step
+            hops.append(Hop(onward.exit.place, f"{visit.node}: {onward.shown}"))
+            step = self.came_from[visit]
+        return tuple(reversed(hops))
+
+    def wrong_at(self, visit: Visit) -> Iterator[tuple[str, str, str]]:
+        """(kind, what, detail) of each thing wrong where the walk stands."""
+        node = self.tree.nodes[visit.node]
+        match node.kind:
+            case "step":
+                for harm in self._harms(visit, node):
+                    yield "harm", f"this step can hurt: {harm.what}", str(harm)
+            case "outcome" if node.spec.closes and self.started_at in self.witness.endangered:
+                yield "closed-beside-danger", "the job is closed beside a fault that endangers this home", ""
+            case "reading" | "question" if not list(self._certain(visit, node)):
+                yield "no-answer", "no answer fits what is found here", self._shown(visit, node)
+
+    def _onward(self, visit: Visit) -> Iterator[_Onward]:
+        node = self.tree.nodes[visit.node]
+        match node.kind:
+            case "step":
+                for exit in node.exits:
+                    yield _Onward(exit, "done")
+            case "question" | "reading":
+                yield from self._certain(visit, node)
+                yield from self._possible(node)
+
+    def _certain(self, visit: Visit, node: Node) -> Iterator[_Onward]:
+        """The exits that the witness chooses (every answer, where a question has no fact)."""
+        if isinstance(node.spec, Question):
+            word = self._fact(visit, node.spec)
+            for exit in node.exits:
+                if word is None or exit.is_ == word:
+                    yield _Onward(exit, f"answered {exit.label!r}")
+        elif isinstance(node.spec, Reading):
+            display = self._display(visit, node.spec)
+            for exit in node.exits:
+                if exit.kind == "range" and display.state == "shown":
+                    assert display.value is not None
+                    chosen = exit.low <= display.value < exit.high
+                else:
+                    chosen = exit.kind == {"over-range": "over_range", "no-test": "not_taken"}.get(
+                        display.state
+                    )
+                if chosen:
+                    yield _Onward(
+                        exit, f"{node.spec.instrument} on {', '.join(node.spec.on)} shows {display.text}"
+                    )
+
+    def _possible(self, node: Node) -> Iterator[_Onward]:
+        """The exits that people may take whatever the witness says."""
+        for exit in node.exits:
+            if exit.kind in ("not_taken", "not_steady"):
+                yield _Onward(exit, {"not_taken": "could not take it", "not_steady": "not steady"}[exit.kind])
+            elif (
+                exit.kind == "answer" and isinstance(node.spec, Question) and node.spec.fact and not exit.is_
+            ):
+                yield _Onward(exit, f"answered {exit.label!r}")
+
+    def _shown(self, visit: Visit, node: Node) -> str:
+        if isinstance(node.spec, Reading):
+            return f"{node.spec.instrument} shows {self._display(visit, node.spec).text}"
+        assert isinstance(node.spec, Question)
+        return f"{node.spec.fact} is {self._fact(visit, node.spec)!r}"
+
+    def _display(self, visit: Visit, spec: Reading) -> Display:
+        return self.witness.reading(visit.home, visit.conditions, spec.instrument, spec.on)
+
+    def _fact(self, visit: Visit, spec: Question) -> str | None:
+        if spec.fact is None:
+            return None
+        if spec.fact == "another-home-to-test":
+            return "yes" if self._next_door(visit) else "no"
+        return self.witness.fact(spec.fact, visit.home, visit.conditions)
+
+    def _next_door(self, visit: Visit) -> str | None:
+        sharing = self.witness.street.sharing_metalwork(self.started_at)
+        return next((home for home in sharing if home not in visit.gone_to), None)
+
+    def _after(self, visit: Visit) -> Visit | None:
+        """The walk once the node's step is done; None where it cannot be done (nobody next door)."""
+        spec = self.tree.nodes[visit.node].spec
+        for action in spec.does if isinstance(spec, Step) else ():
+            if action == "go-next-door":
+                home = self._next_door(visit)
+                if home is None:
+                    return None
+                visit = replace(visit, home=home, gone_to=visit.gone_to | {home})
+            elif action == "come-back":
+                visit = replace(visit, home=self.started_at)
+            else:
+                visit = replace(visit, conditions=done(visit.conditions, action, visit.home))
+        return visit
+
+    def _harms(self, visit: Visit, node: Node) -> Iterator[Harm]:
+        assert isinstance(node.spec, Step)
+        if "touches-metalwork" in node.spec.hazards:
+            volts = self.witness.touch_volts(visit.home, visit.conditions)
+            if volts > LIMITS["touch-volts"].value:
+                yield Harm(visit.home, "the metalwork to be touched is live to true earth", volts)
+        after = self._after(visit)
+        if after is not None and after.conditions != visit.conditions:
+            for harm in self.witness.harms_of(visit.conditions, after.conditions):
+                if (harm.home, harm.what) != (visit.home, SUPPLY_LOST):  # switched off on purpose
+                    yield harm
