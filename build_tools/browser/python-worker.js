@@ -1,0 +1,16 @@
+/**
+ * Python off the page's own thread. The page sends {files} once, and gets {ready: true}; then for each
+ * {question: [calculator, raw, data]} it gets {answer}. Whatever goes wrong comes back as {failed}.
+ */
+import { startPython } from "./python-runtime.js";
+
+/** @type {import("./python-runtime.js").Answerer} */
+let answer;
+
+async function reply({ files, question }) {
+  if (question) return { answer: answer(...question) };
+  answer = await startPython(files);
+  return { ready: true };
+}
+
+self.onmessage = ({ data }) => reply(data).catch((error) => ({ failed: String(error) })).then((words) => self.postMessage(words));
