@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-__all__ = ["key_of", "keep", "recall", "source_key"]
+__all__ = ["keep", "key_of", "recall", "source_key"]
 
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / ".lost-neutral" / "cache" / "kept"

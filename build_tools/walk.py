@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from build_tools.findings import Hop
 from build_tools.guide import Exit, Node, Tree
-from build_tools.shapes import Question, Reading, Step
+from build_tools.shapes import Outcome, Question, Reading, Step
 from build_tools.witness import Conditions, Witness
 from calc.danger import SUPPLY_LOST, Harm
 from calc.instruments import Display
@@ -24,7 +24,7 @@ __all__ = ["Ending", "Trouble", "Visit", "endings", "troubles"]
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """Where a walk stands: at which node, in which home, which homes next door were gone to, what was done."""
+    """Where a walk stands: the node, the home, the homes next door that were gone to, and what was done."""
 
     node: str
     home: str
@@ -80,6 +80,7 @@ class _Walk:
 
     def __init__(self, tree: Tree, witness: Witness, home: str) -> None:
         self.tree, self.witness, self.started_at = tree, witness, home
+        self.sharing = witness.street.sharing_metalwork(home)
         self.came_from: dict[Visit, tuple[Visit, _Onward] | None] = {}
 
     def visits(self) -> Iterator[Visit]:
@@ -110,13 +111,13 @@ class _Walk:
     def wrong_at(self, visit: Visit) -> Iterator[tuple[str, str, str]]:
         """(kind, what, detail) of each thing wrong where the walk stands."""
         node = self.tree.nodes[visit.node]
-        match node.kind:
-            case "step":
-                for harm in self._harms(visit, node):
+        match node.spec:
+            case Step() as step:
+                for harm in self._harms(visit, step):
                     yield "harm", f"this step can hurt: {harm.what}", str(harm)
-            case "outcome" if node.spec.closes and self.started_at in self.witness.endangered:
+            case Outcome(closes=True) if self.started_at in self.witness.endangered:
                 yield "closed-beside-danger", "the job is closed beside a fault that endangers this home", ""
-            case "reading" | "question" if not list(self._certain(visit, node)):
+            case Reading() | Question() if not list(self._certain(visit, node)):
                 yield "no-answer", "no answer fits what is found here", self._shown(visit, node)
 
     def _onward(self, visit: Visit) -> Iterator[_Onward]:
@@ -178,8 +179,7 @@ class _Walk:
         return self.witness.fact(spec.fact, visit.home, visit.conditions)
 
     def _next_door(self, visit: Visit) -> str | None:
-        sharing = self.witness.street.sharing_metalwork(self.started_at)
-        return next((home for home in sharing if home not in visit.gone_to), None)
+        return next((home for home in self.sharing if home not in visit.gone_to), None)
 
     def _after(self, visit: Visit) -> Visit | None:
         """The walk once the node's step is done; None where it cannot be done (nobody next door)."""
@@ -196,9 +196,8 @@ class _Walk:
                 visit = replace(visit, conditions=done(visit.conditions, action, visit.home))
         return visit
 
-    def _harms(self, visit: Visit, node: Node) -> Iterator[Harm]:
-        assert isinstance(node.spec, Step)
-        if "touches-metalwork" in node.spec.hazards:
+    def _harms(self, visit: Visit, step: Step) -> Iterator[Harm]:
+        if "touches-metalwork" in step.hazards:
             volts = self.witness.touch_volts(visit.home, visit.conditions)
             if volts > LIMITS["touch-volts"].value:
                 yield Harm(visit.home, "the metalwork to be touched is live to true earth", volts)

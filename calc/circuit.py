@@ -17,6 +17,7 @@ import cmath
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from heapq import heapify, heappop, heappush
 from typing import Any
 
 __all__ = ["EARTH", "OPEN", "Branch", "CircuitError", "Solution", "solve"]
@@ -255,10 +256,12 @@ def _plan(shape: tuple[tuple[str, str, str], ...], earth: str) -> _Plan:
     islands, references = _islands(index, around, earth)
     live = {point: set(neighbours) for point, neighbours in enumerate(around)}
     removals = []
-    waiting = set(live) - references
-    while waiting:
-        point = min(waiting, key=lambda candidate: (len(live[candidate]), candidate))
-        waiting.remove(point)
+    waiting = [(len(neighbours), point) for point, neighbours in live.items() if point not in references]
+    heapify(waiting)
+    while waiting:  # the point with the fewest neighbours first
+        neighbours, point = heappop(waiting)
+        if point not in live or neighbours != len(live[point]):
+            continue  # an older count of a point that has changed since
         near = sorted(live.pop(point))
         for neighbour in near:
             live[neighbour].discard(point)
@@ -270,6 +273,8 @@ def _plan(shape: tuple[tuple[str, str, str], ...], earth: str) -> _Plan:
                 live[other].add(one)
                 mesh.append((around[point][one], around[point][other], between))
         removals.append(_Removal(point, tuple((one, around[point][one]) for one in near), tuple(mesh)))
+        for neighbour in set(near) - references:
+            heappush(waiting, (len(live[neighbour]), neighbour))
     return _Plan(index, len(names), len(edges), places, tuple(removals), islands, tuple(names))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from calc.circuit import EARTH, OPEN
@@ -58,20 +60,27 @@ def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:
     return frozenset(homes).union(*(street.sharing_metalwork(home) for home in homes))
 
 
-def _harms_at(network: Network, home: str) -> list[Harm]:
-    harms = []
-    touch = touch_volts(network, home)
+def _harms_at(network: Network, home: str) -> Iterator[Harm]:
+    touch = _felt(network, f"{home}.MET", EARTH)
     if touch > LIMITS["touch-volts"].value:
-        harms.append(Harm(home, METALWORK_LIVE, touch))
+        yield Harm(home, METALWORK_LIVE, touch)
     main_earth = network.branches[f"{home}/main_earth"]
     if main_earth.impedance == OPEN:
-        gap = across(network, main_earth.start, main_earth.end, LIMITS["body-ohm"].value)
+        gap = _felt(network, main_earth.start, main_earth.end)
         if gap > LIMITS["touch-volts"].value:
-            harms.append(Harm(home, GAP_LIVE, gap))
+            yield Harm(home, GAP_LIVE, gap)
     for phase in network.street.premises[home].phases:
         volts = abs(network.solution.volts(f"{home}.{phase}", f"{home}.N"))
         if volts > LIMITS["volts-high"].value:
-            harms.append(Harm(home, VOLTS_TOO_HIGH, volts))
+            yield Harm(home, VOLTS_TOO_HIGH, volts)
         elif volts < SUPPLY_LOST_BELOW_VOLTS:
-            harms.append(Harm(home, SUPPLY_LOST, volts))
-    return harms
+            yield Harm(home, SUPPLY_LOST, volts)
+
+
+def _felt(network: Network, a: str, b: str) -> float:
+    """Volts across a body between two points. No body can raise the volts of a passive network, so
+    the body is left out where even the open circuit is below the limit."""
+    open_circuit = across(network, a, b, math.inf)
+    if open_circuit <= LIMITS["touch-volts"].value:
+        return open_circuit
+    return across(network, a, b, LIMITS["body-ohm"].value)

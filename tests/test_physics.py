@@ -49,7 +49,7 @@ BREAKS = {
         {"closed-beside-danger", "harm"},
     ),
     "next door is not visited": (
-        [("{answer: There is, is: \"yes\", go: next-door}", "{answer: There is, is: \"yes\", go: back}")],
+        [('is: "yes", go: next-door}', 'is: "yes", go: back}')],
         {"closed-beside-danger", "harm"},
     ),
     "the earth is lifted before anything is known": ([("start: probe", "start: lift")], {"harm"}),
@@ -57,13 +57,19 @@ BREAKS = {
         [("not_taken: {go: not-proven}", "not_taken: {go: load-off}")],
         {"closed-beside-danger", "harm"},
     ),
-    "a high loop passes": ([("label: too high, go: danger", "label: too high, go: load")], {"closed-beside-danger"}),
+    "a high loop passes": (
+        [("label: too high, go: danger", "label: too high, go: load")],
+        {"closed-beside-danger"},
+    ),
     "nobody looks at the main earth": ([("go: look}", "go: polarity}")], {"closed-beside-danger"}),
     "a range is missing": ([("      - {from: 2, label: current, go: load-off}\n", "")], {"no-answer"}),
-    "an answer is missing": ([("      - {answer: It is not, is: \"no\", go: danger}\n", "")], {"no-answer"}),
+    "an answer is missing": ([('      - {answer: It is not, is: "no", go: danger}\n', "")], {"no-answer"}),
     "the known load goes on first": ([("start: probe", "start: load")], {"harm"}),
-    "any volts to an independent earth pass": ([("away from true earth, go: danger", "away, go: look")], {"closed-beside-danger"}),
-}  # fmt: skip
+    "any volts to an independent earth pass": (
+        [("away from true earth, go: danger", "away, go: look")],
+        {"closed-beside-danger"},
+    ),
+}
 
 
 @pytest.mark.parametrize("name", BREAKS)

@@ -23,7 +23,7 @@ __all__ = ["check"]
 
 _MEND = {
     "harm": "put a test before this step that shows the danger, and lead away from here when it does",
-    "closed-beside-danger": "test for this fault on the way, or end here with an outcome that does not close the job",
+    "closed-beside-danger": "test for this fault on the way, or end with an outcome that does not close",
     "no-answer": "add the range or the answer that fits, or correct the `is` of one that should",
 }
 _EXPECTED = {
