@@ -1,0 +1,205 @@
+/**
+ * Walks a tree one node at a time. The page already holds every node with links between them; this hides all
+ * but the one reached, and adds keys, a typed reading, the trail and the record.
+ */
+import { carriedBy, carryText, decoded } from "./carry.js";
+import { enhanceRecord } from "./record.js";
+import { enhanceTerms } from "./terms.js";
+import { hereOf, soundPlace, stepWords } from "./trail.js";
+import { enhanceReading } from "./typed.js";
+
+/** The tree as the page states it. @param {HTMLElement} root the element with data-walk */
+function walkOf(root) {
+  const nodes = new Map([...root.querySelectorAll("[data-node]")].map((node) => [node.dataset.node, node]));
+  return {
+    nodes,
+    start: root.dataset.start,
+    exits: (id) => [...(nodes.get(id)?.querySelectorAll("a[data-go]") ?? [])],
+    heading: (id) => nodes.get(id).querySelector("h2"),
+  };
+}
+
+/** Whether this tree has a question that remembers `name` with `value` among its answers. */
+const asksFor = (walk) => (name, value) =>
+  [...walk.nodes].some(([id, node]) =>
+    node.dataset.remember === name && walk.exits(id).some((exit) => exit.dataset.is === value));
+
+/** What was answered to the questions this tree remembers. */
+function remembered(walk, trail) {
+  const pairs = trail.map(({ at, exit }) => [walk.nodes.get(at).dataset.remember, walk.exits(at)[exit].dataset.is]);
+  return Object.fromEntries(pairs.filter(([name, value]) => name && value));
+}
+
+function startWalk(root) {
+  const walk = walkOf(root);
+  const page = root.closest("[data-tree]");
+  const part = (name) => page.querySelector(`[data-part="${name}"]`);
+  /** @type {import("./trail.js").Place} */
+  let now = { trail: [], carry: {} };
+
+  const here = () => hereOf(walk, now);
+
+  /** @param {HTMLAnchorElement} link @param {{typed?: string, said?: true}} [how] */
+  function answer(link, how = {}) {
+    const step = { at: here(), exit: walk.exits(here()).indexOf(link), ...how };
+    go({ ...now, trail: [...now.trail, step] });
+    part("status").textContent = `Answered: ${stepWords(walk, step).given}.`;
+  }
+
+  /** Each answer makes one history entry, so going back is the browser's own back. */
+  function go(next) {
+    now = next;
+    history.pushState(now, "", `#${here()}`);
+    show();
+    arrive();
+  }
+
+  /** @param {number} length how many answers are to be left */
+  function backTo(length) {
+    if (now.trail.length) history.go(Math.max(length, 0) - now.trail.length);
+  }
+
+  const back = () => backTo(now.trail.length - 1);
+
+  const restart = () => (now.from ? go({ trail: [], carry: now.carry }) : backTo(0));
+
+  /** Puts the person at the heading of the node reached. */
+  function arrive() {
+    walk.heading(here()).focus({ preventScroll: true });
+    part("walk-top").scrollIntoView({ block: "start" });
+  }
+
+  function show() {
+    const at = here();
+    for (const [id, node] of walk.nodes) node.hidden = id !== at;
+    page.toggleAttribute("data-begun", Boolean(now.trail.length || now.from));
+    part("by-link").hidden = !now.from;
+    part("back").disabled = !now.trail.length;
+    part("again").disabled = !now.trail.length && !now.from;
+    part("place").textContent = `${now.trail.length + 1}`;
+    showTrail();
+    showCarried(at);
+    carryOn(at);
+    page.dispatchEvent(new CustomEvent("ln-arrived", { detail: { at, walk, place: now } }));
+  }
+
+  function showTrail() {
+    const entries = now.trail.map((step, i) => {
+      const { asked, given } = stepWords(walk, step);
+      const button = document.createElement("button");
+      button.type = "button";
+      button.append(span("asked", asked), " ", span("given", given));
+      button.title = "Go back to this";
+      button.addEventListener("click", () => backTo(i));
+      const item = document.createElement("li");
+      item.append(button);
+      return item;
+    });
+    part("trail-list").replaceChildren(...entries);
+    part("trail").hidden = !entries.length;
+  }
+
+  /** The answer the caller gave to the question at `at`, if this walk carries one. */
+  const saidAt = (at) => {
+    const said = now.carry[walk.nodes.get(at).dataset.remember];
+    return said && walk.exits(at).find((exit) => exit.dataset.is === said);
+  };
+
+  function showCarried(at) {
+    page.querySelectorAll("[data-said]").forEach((box) => box.remove());
+    const carried = Object.keys(now.carry).length;
+    part("carried").hidden = !carried || Boolean(now.trail.length);
+    part("carried").querySelector("strong").textContent = carried === 1 ? "1 answer" : `${carried} answers`;
+    const link = saidAt(at);
+    if (!link) return;
+    const box = part("said-form").content.firstElementChild.cloneNode(true);
+    box.querySelector("strong").textContent = link.dataset.words;
+    box.querySelector("button").addEventListener("click", () => answer(link, { said: true }));
+    walk.exits(at)[0].closest("ul").before(box);
+  }
+
+  /** An outcome of a call tree hands its answers to the site trees it names. */
+  function carryOn(at) {
+    const answers = remembered(walk, now.trail);
+    const hash = Object.keys(answers).length ? carryText(answers) : "";
+    for (const link of walk.nodes.get(at).querySelectorAll("a[data-carries]")) link.hash = hash;
+  }
+
+  root.addEventListener("click", (event) => {
+    const link = event.target.closest("a[data-go]");
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    // The second press of a double press would answer the next question unread.
+    if (event.detail < 2) answer(link);
+  });
+  part("back").addEventListener("click", back);
+  part("again").addEventListener("click", restart);
+  part("from-start").addEventListener("click", restart);
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const field = event.target.closest("input, textarea, select, [contenteditable]");
+    if (field) {
+      if (event.key === "Escape" && root.contains(field)) walk.heading(here()).focus();
+    } else if (pressed(event)) {
+      event.preventDefault();
+      event.stopPropagation(); // the theme has keys of its own
+    }
+  }, true);
+
+  /** @param {KeyboardEvent} event @returns {boolean} whether the key means something here */
+  function pressed({ key, target, repeat }) {
+    const once = (act) => (repeat || act(), true); // a key held down answers one question only
+    if (key === "Backspace" || key === "Escape") return once(back);
+    if (key === "Enter") {
+      const said = !target.closest("a, button, summary, label") && saidAt(here());
+      return Boolean(said) && once(() => answer(said, { said: true }));
+    }
+    const box = walk.nodes.get(here()).querySelector("input[data-typed]");
+    if (box && /^[0-9.,]$/.test(key)) return once(() => typeInto(box, key));
+    const link = walk.exits(here()).find((exit) => exit.dataset.key === key.toLowerCase());
+    return Boolean(link) && once(() => answer(link));
+  }
+
+  // Printed before the first answer, the page is the whole tree; after it, what was answered and where it led.
+  addEventListener("beforeprint", () => {
+    if (!now.trail.length && !now.from) for (const node of walk.nodes.values()) node.hidden = false;
+  });
+  addEventListener("afterprint", show);
+
+  /** Takes up the place a history entry kept, or the one the address names. */
+  function restore(state) {
+    const carried = !state && carriedBy(location.hash, asksFor(walk));
+    if (carried) {
+      state = { trail: [], carry: carried };
+      history.replaceState(state, "", `#${walk.start}`);
+    }
+    const wanted = decoded(location.hash.slice(1));
+    const straight = walk.nodes.has(wanted) && wanted !== walk.start ? { from: wanted } : {};
+    now = soundPlace(walk, state ?? { carry: now.carry, ...straight });
+    show();
+  }
+  addEventListener("popstate", ({ state }) => (restore(state), arrive()));
+
+  for (const node of walk.nodes.values()) enhanceReading(node, answer);
+  enhanceRecord(page, part);
+  page.setAttribute("data-enhanced", "");
+  restore(history.state);
+}
+
+/** @param {HTMLInputElement} box @param {string} key */
+function typeInto(box, key) {
+  box.focus();
+  box.setRangeText(key, box.value.length, box.value.length, "end");
+  box.dispatchEvent(new Event("input"));
+}
+
+function span(name, text) {
+  const made = document.createElement("span");
+  made.className = `ln-${name}`;
+  made.textContent = text;
+  return made;
+}
+
+document.querySelectorAll("[data-walk]").forEach(startWalk);
+enhanceTerms(document);

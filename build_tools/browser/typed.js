@@ -1,0 +1,58 @@
+/** The box in which a reading is typed: says which range it falls in, and asks before it goes on. */
+import { rangeOf, readTyped, shownUnit } from "./reading.js";
+
+/**
+ * Shows the box of a reading node; other nodes are left alone.
+ * @param {HTMLElement} node
+ * @param {(link: HTMLAnchorElement, how: {typed: string}) => void} accept
+ */
+export function enhanceReading(node, accept) {
+  const form = node.querySelector("form[data-reading]");
+  if (!form) return;
+  const { unit, most = "Infinity" } = form.dataset;
+  const box = form.querySelector("input"), answers = [...node.querySelectorAll("a[data-exit=range]")];
+  const over = node.querySelector("a[data-exit=over_range]");
+  const [shown, value, meaning, problem, button] = ["shown", "value", "meaning", "problem", "accept"].map(
+    (name) => form.querySelector(`[data-${name}]`));
+  let chosen;
+
+  function place() {
+    chosen = undefined;
+    const typed = box.value.trim() ? readTyped(box.value, unit) : {};
+    if (typed.over || typed.value > Number(most)) {
+      chosen = { link: over, typed: typed.over ? "Over range" : `${typed.value} ${shownUnit(unit)}` };
+    } else if (typed.value !== undefined) {
+      chosen = { link: rangeOf(answers, typed.value), typed: `${typed.value} ${shownUnit(unit)}` };
+    }
+    if (chosen && !chosen.link) {
+      typed.problem = "No answer here covers that figure. Check it, or press \u201cCould not take it\u201d.";
+      chosen = undefined;
+    }
+    shown.hidden = !chosen;
+    problem.textContent = typed.problem ?? "";
+    box.toggleAttribute("aria-invalid", Boolean(typed.problem));
+    answers.concat(over ?? []).forEach((link) => link.toggleAttribute("data-match", link === chosen?.link));
+    if (!chosen) return;
+    value.textContent = chosen.typed;
+    meaning.textContent = typed.value > Number(most)
+      ? `More than this instrument can show (${most} ${shownUnit(unit)}): ${over.dataset.words}`
+      : chosen.link.dataset.words;
+    button.textContent = `Accept ${chosen.typed}`;
+  }
+
+  form.hidden = false;
+  box.addEventListener("input", place);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    place();
+    if (chosen) {
+      const { link, typed } = chosen;
+      box.value = "";
+      place();
+      accept(link, { typed });
+    } else {
+      box.focus();
+      if (!box.value.trim()) problem.textContent = "Type the figures on the display first, such as 0.45 or 0,45.";
+    }
+  });
+}

@@ -1,0 +1,60 @@
+"""Holding a built site to its promise: no page asks another host for anything."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+__all__ = ["outside_requests"]
+
+_OUTSIDE = re.compile(r"\s*([a-z][a-z0-9+.-]*:)?//", re.IGNORECASE)
+_IN_STYLE = re.compile(r"(?:url\(|@import)\s*['\"]?\s*((?:https?:)?//[^'\")\s]+)", re.IGNORECASE)
+_FETCHED = {"src", "srcset", "poster", "data", "background", "action", "formaction", "ping"}
+_LINKS_FETCHED = {
+    "stylesheet", "icon", "apple-touch-icon", "preload", "modulepreload", "prefetch", "preconnect",
+    "dns-prefetch", "manifest", "prerender",
+}  # fmt: skip
+
+
+def outside_requests(site: Path) -> Iterator[str]:
+    """`page.html: <img> asks https://...` for each thing a browser would fetch from elsewhere.
+
+    A link that runs script counts too.
+    """
+    for path in sorted(site.rglob("*.html")):
+        parser = _Requests()
+        parser.feed(path.read_text(encoding="utf-8"))
+        yield from (f"{path.relative_to(site).as_posix()}: {found}" for found in parser.found)
+    for path in sorted(site.rglob("*.css")):
+        for match in _IN_STYLE.finditer(path.read_text(encoding="utf-8")):
+            yield f"{path.relative_to(site).as_posix()}: a style asks {match[1]}"
+
+
+class _Requests(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        rels = set(given.get("rel", "").lower().split())
+        fetched = _FETCHED | (
+            {"href", "xlink:href"} if tag in ("base", "use", "image") or rels & _LINKS_FETCHED else set()
+        )
+        for name, value in given.items():
+            if name in fetched and any(
+                map(_OUTSIDE.match, value.split(",") if name == "srcset" else [value])
+            ):
+                self.found.append(f"<{tag}> asks {value}")
+            if name == "style" and (match := _IN_STYLE.search(value)):
+                self.found.append(f"<{tag}> asks {match[1]}")
+            if name == "href" and value.strip().lower().startswith("javascript:"):
+                self.found.append(f"<{tag}> runs {value}")
+        if (
+            tag == "meta"
+            and given.get("http-equiv", "").lower() == "refresh"
+            and "//" in given.get("content", "")
+        ):
+            self.found.append(f"<meta> sends to {given['content']}")

@@ -1,0 +1,91 @@
+"""The pages to look things up in: glossary, sources and rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from build_tools.pages import words
+from build_tools.pages.page import Book, Page
+from build_tools.pages.prose import slug
+from build_tools.shapes import Condition, ReadingCondition, Reference, Rule
+from calc.instruments import INSTRUMENTS
+
+__all__ = ["glossary_page", "rules_page", "sources_page"]
+
+
+def glossary_page(book: Book) -> Page:
+    """Every term in alphabetical order, each at the anchor that its links name."""
+    glossary = dict(sorted(book.guide.glossary.items(), key=lambda item: item[0].casefold()))
+    return book.page("glossary.html", "glossary.html", "Glossary", glossary=glossary, slug=slug)
+
+
+def sources_page(book: Book) -> Page:
+    """Every source at the anchor of its id, the published ones first."""
+    kinds: dict[str, dict[str, Reference]] = {}
+    for id_, source in book.guide.sources.items():
+        kinds.setdefault(source.kind, {})[id_] = source
+    return book.page("sources.html", "sources.html", "Sources", kinds=kinds)
+
+
+def rules_page(book: Book) -> Page:
+    """Every rule in words, so that those who follow the guide can hold it to them."""
+    return book.page(
+        "rules.html",
+        "rules.html",
+        "Rules",
+        rules=book.guide.rules,
+        sentences={rule.id: list(_sentences(rule)) for rule in book.guide.rules},
+        sources=book.guide.sources,
+    )
+
+
+def _sentences(rule: Rule) -> Iterator[str]:
+    where = words.AUDIENCES[rule.audience][0].lower() if rule.audience else "in every tree"
+    node = _condition(rule.every)
+    needed = [_condition(condition) for condition in rule.needs_earlier]
+    if needed:
+        yield f"Needed ({where}): before every {node}, {words.joined(needed)}."
+    forbidden = [_condition(condition) for condition in rule.never_after]
+    if forbidden:
+        yield f"Never ({where}): {node}, after {words.joined(forbidden, 'or')}."
+    if rule.unless:
+        yield f"Afresh after: {_condition(rule.unless)}."
+
+
+def _condition(condition: Condition) -> str:
+    """What a condition asks, as a noun with what must hold of it."""
+    if condition.any_of:
+        return words.joined([_condition(one) for one in condition.any_of], "or")
+    kind = condition.node_kind or "node"
+    said = []
+    if condition.hazard:
+        kind, said = "step", [*said, f"marked “{words.hazard(condition.hazard)}”"]
+    if condition.does:
+        kind, said = "step", [*said, f"that does this: {condition.does.replace('-', ' ')}"]
+    if condition.priority:
+        kind, said = "outcome", [*said, f"of priority {condition.priority}"]
+    if condition.outcome_closes is not None:
+        closes = "lets the job be closed" if condition.outcome_closes else "keeps the job open"
+        kind, said = "outcome", [*said, f"that {closes}"]
+    if condition.reading:
+        kind, said = "reading", [*said, *_reading(condition.reading)]
+    if condition.question:
+        name = condition.question.fact or condition.question.remember or ""
+        kind, said = "question", [*said, f"about {name.replace('-', ' ')}"]
+        if condition.question.is_:
+            said.append(f"answered {condition.question.is_}")
+    return " ".join([kind, *said])
+
+
+def _reading(reading: ReadingCondition) -> Iterator[str]:
+    yield f"with the {INSTRUMENTS[reading.instrument].title.lower()}"
+    if reading.on:
+        yield words.conductors(reading.instrument, reading.on)
+    if reading.answered:
+        yield f"answered {reading.answered}"
+    if reading.not_answered:
+        yield f"answered anything but {reading.not_answered}"
+    if reading.at_least is not None:
+        yield f"of {words.figure(reading.at_least)} or more"
+    if reading.below is not None:
+        yield f"below {words.figure(reading.below)}"

@@ -1,0 +1,63 @@
+"""Every page that is made of a guide, by section, and the list of them for other programs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from build_tools.pages import words
+from build_tools.pages.lists import list_page
+from build_tools.pages.page import Book, Page
+from build_tools.pages.reference import glossary_page, rules_page, sources_page
+from build_tools.pages.street import street_page
+from build_tools.pages.tree import tree_page
+
+__all__ = ["Section", "guide_data", "sections"]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Pages that belong together; the first lists the others, or is one of them."""
+
+    title: str
+    pages: tuple[Page, ...]
+
+
+def sections(book: Book) -> list[Section]:
+    """Every made page but the home page. Sections with nothing to list are left out."""
+    streets = [street_page(book, id_, street) for id_, street in book.guide.streets.items()]
+    about = "The streets whose readings this guide is checked against."
+    made = [
+        *(_trees(book, audience) for audience in words.AUDIENCES),
+        Section("Streets", (list_page(book, "streets/index.html", "Streets", about, streets), *streets)),
+    ]
+    reference = Section("Look up", (rules_page(book), glossary_page(book), sources_page(book)))
+    return [*(section for section in made if len(section.pages) > 1), reference]
+
+
+def _trees(book: Book, audience: str) -> Section:
+    title, whom = words.AUDIENCES[audience]
+    trees = [tree_page(book, tree) for tree in book.guide.trees.values() if tree.audience == audience]
+    trees.sort(key=lambda page: page.title.casefold())
+    about = f"Trees {whom}. Choose by what was reported."
+    listing = list_page(book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True)
+    return Section(title, (listing, *trees))
+
+
+def guide_data(book: Book) -> dict[str, Any]:
+    """What `guide.json` holds; every `page` is relative to the site's folder."""
+    return {
+        "version": book.settings.version,
+        "trees": [
+            {
+                "id": tree.id,
+                "audience": tree.audience,
+                "title": tree.title,
+                "page": book.tree_address(tree),
+                "nodes": list(tree.nodes),
+            }
+            for tree in book.guide.trees.values()
+        ],
+        "calculators": [],
+        "streets": [{"id": id_, "page": f"streets/{id_}.html"} for id_ in book.guide.streets],
+    }

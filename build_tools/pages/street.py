@@ -1,0 +1,23 @@
+"""The page of one street: what its records say, and its drawing."""
+
+from __future__ import annotations
+
+from build_tools.pages.page import Book, Page
+from calc.street import Street
+
+__all__ = ["street_page"]
+
+
+def street_page(book: Book, id_: str, street: Street) -> Page:
+    """The page of the street called `id_`."""
+    known = book.guide.sources
+    return book.page(
+        "street.html",
+        f"streets/{id_}.html",
+        street.title,
+        about=street.about,
+        id=id_,
+        street=street,
+        drawing="",
+        sources={source: known[source] for source in street.sources if source in known},
+    )

@@ -1,0 +1,128 @@
+"""The page of one tree: every node in reading order, each answer a link to the node it leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain, count
+from typing import Any
+
+from build_tools import shapes
+from build_tools.guide import Exit, Node, Tree
+from build_tools.pages import words
+from build_tools.pages.page import Book, Page, relative
+from build_tools.pages.prose import Prose
+from calc.instruments import INSTRUMENTS, LIGHTS_FROM
+
+__all__ = ["tree_page"]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A way out of a node as the page shows it. `number` is the node it leads to, for paper."""
+
+    exit: Exit
+    number: int
+    key: str
+    label: str
+    range: str  # in words, or nothing
+
+    @property
+    def words(self) -> str:
+        """The whole answer as plain text: `0.5 A or more: current is flowing`."""
+        label = Prose.plain(self.label)
+        return f"{self.range}: {label}" if self.range else label
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A node as the page shows it."""
+
+    node: Node
+    number: int
+    answers: tuple[Answer, ...]
+    aside: tuple[Answer, ...]  # ways on when there is no figure
+
+    @property
+    def spec(self) -> Any:
+        """What the author wrote; templates ask it for the keys that its kind may lack."""
+        return self.node.spec
+
+    @property
+    def is_typed(self) -> bool:
+        """Whether the instrument shows a figure that can be typed."""
+        return isinstance(self.node.spec, shapes.Reading) and self.node.spec.instrument not in LIGHTS_FROM
+
+    @property
+    def method(self) -> tuple[str, str] | None:
+        """The instrument and where it goes."""
+        spec = self.node.spec
+        if not isinstance(spec, shapes.Reading):
+            return None
+        return INSTRUMENTS[spec.instrument].title, words.conductors(spec.instrument, spec.on)
+
+    @property
+    def most(self) -> float | None:
+        """The most that the instrument can show, in the node's unit."""
+        spec = self.node.spec
+        if not isinstance(spec, shapes.Reading) or spec.unit != INSTRUMENTS[spec.instrument].unit:
+            return None
+        return INSTRUMENTS[spec.instrument].high
+
+
+def tree_page(book: Book, tree: Tree) -> Page:
+    """The page of `tree`; its nodes bear the ids of the expanded tree."""
+    address = book.tree_address(tree)
+    return book.page(
+        "tree.html",
+        address,
+        tree.title,
+        about=tree.about,
+        tree=tree,
+        nodes=tuple(_nodes(tree)),
+        cautions=(*tree.spec.cautions, *book.settings.cautions, book.settings.local_rules),
+        sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
+        site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
+        is_overdue=tree.review_by < book.guide.today,
+    )
+
+
+def _nodes(tree: Tree) -> Iterator[Shown]:
+    order = [tree.start, *(id_ for id_ in tree.nodes if id_ != tree.start)]
+    numbers = dict(zip(order, count(1), strict=False))
+    for id_ in order:
+        node = tree.nodes[id_]
+        answers = tuple(_answers(node, numbers))
+        yield Shown(
+            node,
+            numbers[id_],
+            tuple(answer for answer in answers if answer.exit.kind in ("answer", "range", "go")),
+            tuple(answer for answer in answers if answer.exit.kind not in ("answer", "range", "go")),
+        )
+
+
+def _answers(node: Node, numbers: dict[str, int]) -> Iterator[Answer]:
+    """The exits in order, each with its key: digits, but letters where digits are typed into the reading."""
+    keys = chain("abcdefghijklmnopqrstuvwxyz" if node.kind == "reading" else "123456789", iter(str, None))
+    for exit_, key in zip(node.exits, keys, strict=False):
+        spec = node.spec
+        range_ = ""
+        if isinstance(spec, shapes.Reading) and exit_.kind == "range" and spec.instrument not in LIGHTS_FROM:
+            range_ = words.range_words(exit_.low, exit_.high, spec.unit)
+        label = "Done: go on" if exit_.kind == "go" else exit_.label[:1].upper() + exit_.label[1:]
+        yield Answer(exit_, numbers[exit_.go], key, exit_.label if range_ else label, range_)
+
+
+def _remembered(tree: Tree) -> set[str]:
+    specs = (node.spec for node in tree.nodes.values())
+    return {spec.remember for spec in specs if isinstance(spec, shapes.Question) and spec.remember}
+
+
+def _site_trees(book: Book, tree: Tree) -> list[Tree]:
+    """The site trees that ask what a call tree has asked, the one with the most in common first."""
+    if tree.audience != "call":
+        return []
+    asked = _remembered(tree)
+    shared = {other.id: len(asked & _remembered(other)) for other in book.guide.trees.values()}
+    alike = [t for t in book.guide.trees.values() if t.audience == "site" and shared[t.id]]
+    return sorted(alike, key=lambda other: (-shared[other.id], other.title))

@@ -1,0 +1,164 @@
+"""The MkDocs plugin: a guide is checked first, then its pages are made and given to MkDocs."""
+
+from __future__ import annotations
+
+import html
+import json
+import posixpath
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from mkdocs.config import config_options
+from mkdocs.config.base import Config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import Abort, PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin, event_priority
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.pages import Page as MkDocsPage
+
+from build_tools import checks, guide
+from build_tools.browser_assets import STYLES, write_browser_assets
+from build_tools.findings import text_report
+from build_tools.offline import outside_requests
+from build_tools.offline_search import write_offline_search
+from build_tools.pages.lists import home_page
+from build_tools.pages.page import Book, Page
+from build_tools.pages.prose import GlossaryLinks
+from build_tools.pages.site import Section, guide_data, sections
+
+__all__ = ["GuideConfig", "GuidePlugin"]
+
+ROOT = Path(__file__).parent.parent
+_NO_COLUMNS = {"hide": ["navigation", "toc"]}  # a tree needs the width of the theme's side columns
+
+
+class GuideConfig(Config):
+    """The plugin's settings in mkdocs.yml."""
+
+    guide = config_options.Type(str, default="guide_src")
+    """The guide's folder, absolute or beside mkdocs.yml; its `pages` is MkDocs's docs_dir."""
+
+
+class GuidePlugin(BasePlugin[GuideConfig]):
+    """`plugins: [lost-neutral]`."""
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Check the guide and make its pages. MkDocs has not emptied the site's folder yet."""
+        folder = Path(config.config_file_path).parent / self.config.guide
+        self.book = _checked(folder)
+        made = sections(self.book)
+        self.made = {_source(page): page for section in made for page in section.pages}
+        config.docs_dir = str(folder / "pages")
+        written = [
+            path.relative_to(config.docs_dir).as_posix()
+            for path in sorted(Path(config.docs_dir).rglob("*.md"))
+        ]
+        if "index.md" not in written:
+            lists = {section.title: section.pages[1:] for section in made[:-1]}
+            self.made["index.md"] = home_page(self.book, lists)
+        if both := sorted(self.made.keys() & set(written)):
+            raise Abort(
+                f"{folder / 'pages' / both[0]} would stand in for a page that the guide makes; rename it"
+            )
+        config.nav = config.nav or _nav(made, written)
+        self._be_ours(config)
+        return config
+
+    def _be_ours(self, config: MkDocsConfig) -> None:
+        """Names, styles and glossary links."""
+        settings = self.book.settings
+        config.site_name = html.escape(settings.title)
+        edition = f"{settings.operator}, version {settings.version}, reviewed {settings.reviewed}."
+        config.copyright = html.escape(f"{edition} {settings.local_rules}")
+        config.extra_css += [f"assets/{style}" for style in STYLES]
+        self.here = ""
+        links = GlossaryLinks(
+            self.book.terms, lambda anchor: _relative("glossary.md", self.here) + f"#{anchor}"
+        )
+        config.markdown_extensions.append(links)  # type: ignore[arg-type]
+
+    def on_files(self, files: Files, config: MkDocsConfig) -> Files:
+        """Add the made pages, each a file with its title only; its HTML takes their place later."""
+        for source, page in self.made.items():
+            meta: dict[str, Any] = {"title": html.escape(page.title, quote=False)}
+            if "data-tree" in page.html:
+                meta |= _NO_COLUMNS
+            files.append(File.generated(config, source, content=f"---\n{json.dumps(meta)}\n---\n"))
+        return files
+
+    def on_page_markdown(self, markdown: str, page: MkDocsPage, **_: Any) -> str:
+        """Note which page is being read, for links from it to the glossary."""
+        self.here = page.file.src_uri
+        return markdown
+
+    def on_page_content(self, html: str, page: MkDocsPage, **_: Any) -> str:
+        """The made page in place of its empty source."""
+        made = self.made.get(page.file.src_uri)
+        return made.html if made else html
+
+    @event_priority(-50)  # after the search plugin has written its index
+    def on_post_build(self, config: MkDocsConfig) -> None:
+        """Scripts, styles, the list of pages; then hold the site to its promise."""
+        site = Path(config.site_dir)
+        write_browser_assets(site, ROOT)
+        write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
+        data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
+        (site / "guide.json").write_text(data + "\n", encoding="utf-8")
+        if asked := list(outside_requests(site)):
+            told = "\n  ".join(asked)
+            raise PluginError(
+                f"the site would not work without a network:\n  {told}\n  mend: keep a copy in pages/"
+            )
+
+    def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:
+        """Watch all that pages are made of; a refused rebuild leaves the last good pages up."""
+
+        def build_or_keep() -> None:
+            try:
+                builder()
+            except Abort as refused:
+                print(refused, file=sys.stderr)
+
+        server.builder = build_or_keep
+        for watched in (
+            self.book.guide.folder,
+            ROOT / "calc",
+            ROOT / "build_tools" / "browser",
+            ROOT / "build_tools" / "pages",
+        ):
+            server.watch(str(watched))
+        return server
+
+
+def _checked(folder: Path) -> Book:
+    """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built."""
+    loaded = guide.load(folder)
+    findings = list(checks.check_guide(loaded))
+    if findings or loaded.settings is None:
+        print(text_report(findings))
+        raise Abort(f"{len(findings)} to mend; nothing was built, and the site is as it was")
+    return Book(loaded, loaded.settings)
+
+
+def _source(page: Page) -> str:
+    """The source file that MkDocs would make this page of."""
+    return posixpath.splitext(page.address)[0] + ".md"
+
+
+def _relative(to: str, here: str) -> str:
+    return posixpath.relpath(to, posixpath.dirname(here) or ".")
+
+
+def _nav(made: list[Section], written: list[str]) -> list[Any]:
+    """Home, the made sections, and the authors' own pages before what is looked up."""
+    nav: list[Any] = [{"Home": "index.md"}]
+    for section in made:
+        nav.append(
+            {section.title: [{html.escape(page.title, quote=False): _source(page)} for page in section.pages]}
+        )
+    if explained := [page for page in written if page != "index.md"]:
+        nav.insert(-1, {"Explained": explained})
+    return nav
