@@ -1,0 +1,137 @@
+"""Callers are never asked to touch, open or measure, and hear words that are easy to take in.
+
+A tree of the `call` audience has no reading, no step with a hazard and none that the street feels. What it
+says tells nobody to touch, open, measure, unscrew, remove or lift anything, unless it says not to, or that
+the crew will. And the words said to callers reach the reading ease that `guide.yaml` asks for.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from build_tools import shapes
+from build_tools.conform import told
+from build_tools.findings import Finding
+from build_tools.guide import Guide, Tree, TreeFile
+from build_tools.reading_ease import flesch
+
+__all__ = ["check"]
+
+Keys = tuple[str | int, ...]
+
+_ACTS = "touch|open|measure|unscrew|undo|remove|lift|disconnect|loosen|dismantle|probe"
+_GOING_ON = "touching|opening|measuring|unscrewing|undoing|removing|lifting|disconnecting|loosening"
+_ACT = re.compile(
+    rf"\b(?:{_ACTS}|(?:take|pull|prise)\s+(?:\w+\s+){{0,4}}?(?:off|out)|(?:try|start|by)\s+(?:{_GOING_ON}))\b",
+    re.IGNORECASE,
+)
+_NO_ACT_OF_THE_CALLER = re.compile(
+    r"\bin touch\b"
+    r"|\b(?:is|are|was|were|be|it|leave|keep|left|stay|stays)\s+(?:\w+\s+){0,2}?open\b"  # leave the door open
+    r"|\bopen\b(?=\s+(?:\w+\s+)?(?:windows?|doors?|curtains?)\b)|\bopen\b(?=\s*$)"
+    r"|\b(?:we|they|crews?|engineers?|operatives?|team|staff)(?:['’]ll|\s+(?:will|may|must|can|need|has|have))\b"
+    r".*?(?=\byou\b|\bplease\b|\bbut\b|$)",  # the crew will open and measure it
+    re.IGNORECASE | re.DOTALL,
+)
+_FORBIDDEN = re.compile(
+    r"\b(?:not|never|cannot|nobody|no one|nothing|without|avoid|nor)\b|n['’]t\b", re.IGNORECASE
+)
+_SENTENCE = re.compile(r"[^.!?;:]+")
+_CLAUSE_END = re.compile(r",|\bbut\b|\bthen\b|\band\b", re.IGNORECASE)
+
+
+def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
+    """Findings of every tree file of the call audience."""
+    for file in guide.tree_files.values():
+        if file.spec.audience == "call":
+            yield from _what_callers_do(file)
+            yield from _what_callers_are_told(file)
+            if guide.settings:
+                yield from _reading_ease(file, guide.settings.reading_ease.at_least)
+
+
+def _what_callers_do(file: TreeFile) -> Iterator[Finding]:
+    for name, node in file.spec.nodes.items():
+        if isinstance(node, shapes.Reading):
+            yield _asks_too_much(file, ("nodes", name, "reading"), "a reading is asked for on the telephone")
+        elif isinstance(node, shapes.Step):
+            for key in ("hazards", "does"):
+                if getattr(node, key):
+                    what = f"a step on the telephone has `{key}`"
+                    yield _asks_too_much(file, ("nodes", name, key), what)
+
+
+def _asks_too_much(file: TreeFile, keys: Keys, what: str) -> Finding:
+    return Finding(
+        "caller-at-risk",
+        file.place(*keys, key=True),
+        what,
+        told(keys),
+        "nothing that a caller would have to touch, open or measure: that is for the crew",
+        "ask what the caller can see, hear, smell or remember, or send a crew",
+    )
+
+
+def _what_callers_are_told(file: TreeFile) -> Iterator[Finding]:
+    for keys, text in _instructions(file.spec):
+        for act in acts_asked(text):
+            yield Finding(
+                "caller-at-risk",
+                file.place(*keys),
+                f"a caller could take this as being told to {act}",
+                told(keys),
+                "nothing to touch, open or measure: callers have no training and no instruments",
+                f"say what not to do (`do not {act} ...`), or leave it to the crew",
+            )
+
+
+def _instructions(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
+    """What is said, and what may be passed on."""
+    yield from _said(tree)
+    for name, node in tree.nodes.items():
+        if isinstance(node, shapes.Step):
+            yield ("nodes", name, "step"), node.step
+        elif isinstance(node, shapes.Outcome):
+            yield from ((("nodes", name, "advice", i), text) for i, text in enumerate(node.advice))
+
+
+def _said(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
+    """The words said to callers: questions, and what an outcome has to say."""
+    for name, node in tree.nodes.items():
+        if isinstance(node, shapes.Question):
+            yield ("nodes", name, "question"), node.question
+        elif isinstance(node, shapes.Outcome):
+            yield from ((("nodes", name, "say", i), text) for i, text in enumerate(node.say))
+
+
+def acts_asked(text: str) -> Iterator[str]:
+    """The acts that a text may ask for: plain forms of the verbs, unless forbidden earlier in their clause.
+
+    What forbids (`do not`, `never`) reaches to the end of its clause, and over a comma only in a list of
+    acts: `do not touch, open or lift it`.
+    """
+    for sentence in _SENTENCE.findall(_NO_ACT_OF_THE_CALLER.sub(lambda match: "-" * len(match[0]), text)):
+        list_goes_on = False
+        for clause in _CLAUSE_END.split(sentence):
+            for act in _ACT.finditer(clause):
+                before, after = clause[: act.start()].strip(), clause[act.end() :].strip()
+                forbidden = _FORBIDDEN.search(before) is not None or (list_goes_on and not before)
+                list_goes_on = forbidden and not after
+                if not forbidden:
+                    yield act[0].casefold()
+
+
+def _reading_ease(file: TreeFile, at_least: float) -> Iterator[Finding]:
+    said = list(_said(file.spec))
+    ease = flesch(text for _, text in said)
+    if ease < at_least:
+        keys, hardest = min(said, key=lambda entry: flesch([entry[1]]))
+        yield Finding(
+            "hard-to-take-in",
+            file.place(*keys),
+            f"the words said in this tree have a reading ease of {ease:.0f}; these are the hardest",
+            told(keys),
+            f"{at_least:g} or more over the whole tree (Flesch): a frightened caller hears it once",
+            f"use shorter words and sentences; this one alone has {flesch([hardest]):.0f}",
+        )

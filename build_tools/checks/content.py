@@ -1,0 +1,159 @@
+"""What a guide says is backed, current and explained.
+
+Sources that are cited are in `sources.yaml`; the guide has cautions; review dates are days to come, and
+the guide's own review is not; words in double square brackets are in the glossary.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TypeAlias
+
+from build_tools.conform import told
+from build_tools.findings import Finding, Place, nearest, shown
+from build_tools.guide import Guide, Tree
+from build_tools.pages.prose import TERM
+from build_tools.source import Data, Source, as_given
+
+__all__ = ["check"]
+
+Keys: TypeAlias = "tuple[str | int, ...]"
+
+
+def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
+    """Findings of every file, pages included."""
+    yield from _sources(guide)
+    yield from _cautions(guide)
+    yield from _dates(guide)
+    yield from _spelt_twice(guide)
+    known = {spelling.casefold(): spelling for spelling in _spellings(guide)}
+    for source in guide.files.values():
+        for keys, text in texts(source.data):
+            for term in _unknown_terms(text, known):
+                yield _unknown_term(source.place(keys), told(keys), term, known.values())
+    for page in sorted((guide.folder / "pages").rglob("*.md")):
+        yield from _terms_of_page(page, known)
+
+
+def texts(data: Data, keys: Keys = ()) -> Iterator[tuple[Keys, str]]:
+    """Every text in a file's data, with the keys that lead to it."""
+    if isinstance(data, str):
+        yield keys, data
+    elif isinstance(data, dict):
+        for key, inner in data.items():
+            yield from texts(inner, (*keys, key))
+    elif isinstance(data, list):
+        for position, inner in enumerate(data):
+            yield from texts(inner, (*keys, position))
+
+
+def _sources(guide: Guide) -> Iterator[Finding]:
+    """Every id in a list called `sources`, and the source of the reading ease."""
+    for name, source in guide.files.items():
+        if name == "sources.yaml":
+            continue
+        for keys, text in texts(source.data):
+            cited = keys[-2:-1] == ("sources",) or keys == ("reading_ease", "source")
+            if cited and text not in guide.sources:
+                yield Finding(
+                    "unknown-source",
+                    source.place(keys),
+                    f"no source is called {shown(text)}{nearest(text, guide.sources)}",
+                    told(keys),
+                    "an id in sources.yaml: a reader must be able to look it up",
+                    "correct the id, or add the source to sources.yaml",
+                )
+
+
+def _cautions(guide: Guide) -> Iterator[Finding]:
+    if guide.settings and not guide.settings.cautions:
+        yield Finding(
+            "no-cautions",
+            guide.files["guide.yaml"].place(("cautions",), key=True),
+            "the guide has no cautions",
+            ("cautions",),
+            "at least who may do this work, and that the local safety rules come first: it can kill",
+            "add `cautions:` with a list of sentences",
+        )
+
+
+def _dates(guide: Guide) -> Iterator[Finding]:
+    for file in guide.tree_files.values():
+        yield from _review(file.source, file.spec.review_by, guide.today)
+    for id_, street in guide.streets.items():
+        if street.review_by:
+            yield from _review(guide.files[f"streets/{id_}.yaml"], street.review_by, guide.today)
+    if guide.settings and guide.settings.reviewed > guide.today:
+        yield Finding(
+            "reviewed-in-future",
+            guide.files["guide.yaml"].place(("reviewed",)),
+            f"the guide was reviewed on {guide.settings.reviewed}, and today is {guide.today}",
+            ("reviewed",),
+            "a day that has been",
+            "write the day of the last review",
+        )
+
+
+def _review(source: Source, written: date | str, today: date) -> Iterator[Finding]:
+    place, path = source.place(("review_by",)), ("review_by",)
+    try:
+        due = date.fromisoformat(str(written))
+    except ValueError:
+        expected = "a day as year-month-day, such as 2027-06-01"
+        yield Finding("shape", place, f"review_by is {shown(written)}", path, expected, "write it so")
+        return
+    if due < today:
+        yield Finding(
+            "review-past",
+            place,
+            f"the review was due on {due}, and today is {today}",
+            path,
+            "a day to come: nobody stands behind what is overdue",
+            "review it, then set the next date",
+        )
+
+
+def _spellings(guide: Guide) -> Iterator[str]:
+    for term, entry in guide.glossary.items():
+        yield from (term, *entry.also)
+
+
+def _spelt_twice(guide: Guide) -> Iterator[Finding]:
+    source = guide.files["glossary.yaml"]
+    owner: dict[str, str] = {}
+    for term, entry in guide.glossary.items():
+        for spelling in (term, *entry.also):
+            other = owner.setdefault(spelling.casefold(), term)
+            if other != term:
+                what = f"{shown(spelling)} belongs to {shown(other)} as well"
+                place = source.place((term,), key=True)
+                yield Finding("same-name", place, what, (term,), "one meaning for a word", "keep one of them")
+
+
+def _unknown_terms(text: str, known: dict[str, str]) -> Iterator[str]:
+    for match in re.finditer(TERM, text):
+        if match[1].strip().casefold() not in known:
+            yield match[1].strip()
+
+
+def _unknown_term(place: Place, path: tuple[str, ...], term: str, known: Iterable[str]) -> Finding:
+    return Finding(
+        "unknown-term",
+        place,
+        f"the glossary does not know {shown(term)}{nearest(term, known)}",
+        path,
+        "a word of glossary.yaml, or one of its other spellings",
+        "correct the spelling, add the word to the glossary, or take the brackets away",
+    )
+
+
+def _terms_of_page(page: Path, known: dict[str, str]) -> Iterator[Finding]:
+    file = as_given(page)
+    for number, line in enumerate(page.read_text("utf-8", errors="replace").split("\n"), start=1):
+        for match in re.finditer(TERM, line):
+            if match[1].strip().casefold() not in known:
+                place = Place(file, number, match.start() + 1)
+                yield _unknown_term(place, (), match[1].strip(), known.values())

@@ -1,0 +1,267 @@
+"""The rules on the order of steps hold along every path of every tree.
+
+Not by trying paths: each tree is searched together with what has been met so far (one bit for each thing
+that a rule needs or forbids), so that every state a walk can be in is seen once, and the first way to
+break a rule that is found is the shortest. What a rule means: `shapes.Rule`.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from build_tools import shapes
+from build_tools.checks.paths import Way, told_way
+from build_tools.conform import told
+from build_tools.findings import Finding, nearest, shown
+from build_tools.guide import Exit, Guide, Node, Tree
+
+__all__ = ["check"]
+
+State = tuple[str, int]
+
+
+def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
+    """Findings of every rule in every tree that it speaks of."""
+    yield from _same_ids(guide)
+    yield from _unknown_labels(guide)
+    for position, rule in enumerate(guide.rules):
+        for tree in trees:
+            if rule.audience in (None, tree.audience):
+                for way, unmet in _breaches(rule, tree):
+                    yield _told(guide, position, tree, way, unmet)
+
+
+def _breaches(rule: shapes.Rule, tree: Tree) -> Iterator[tuple[Way, str]]:
+    """The shortest way to each node where the rule is broken, and what is wrong there."""
+    start: State = (tree.start, 0)
+    came: dict[State, tuple[State, Exit] | None] = {start: None}
+    queue, broken = deque([start]), set[str]()
+    while queue:
+        state = queue.popleft()
+        node = tree.nodes[state[0]]
+        unmet = _unmet(rule, state[1]) if meets(rule.every, node, None, surely=True) else ""
+        if unmet and node.id not in broken:
+            broken.add(node.id)
+            yield _way(came, state), unmet
+        for exit_ in node.exits:
+            follower = (exit_.go, _met(rule, state[1], node, exit_))
+            if follower not in came:
+                came[follower] = (state, exit_)
+                queue.append(follower)
+
+
+def _met(rule: shapes.Rule, so_far: int, node: Node, exit_: Exit) -> int:
+    """What has been met once the node is left: needs from the lowest bit up, then what forbids.
+
+    In doubt against the path: a need must surely have been met, and lapses when it may have lapsed; a ban
+    begins when it may have begun, and ends when it surely has.
+    """
+    conditions = [*((need, True) for need in rule.needs_earlier), *((ban, False) for ban in rule.never_after)]
+    for bit, (condition, is_need) in enumerate(conditions):
+        if rule.unless and meets(rule.unless, node, exit_, surely=not is_need):
+            so_far &= ~(1 << bit)
+        if meets(condition, node, exit_, surely=is_need):
+            so_far |= 1 << bit
+    return so_far
+
+
+def _unmet(rule: shapes.Rule, met: int) -> str:
+    """What is missing, or what came before and must not; empty when the rule holds."""
+    needs = len(rule.needs_earlier)
+    for bit, need in enumerate(rule.needs_earlier):
+        if not met >> bit & 1:
+            return f"without {said(need)} before it"
+    for bit, ban in enumerate(rule.never_after):
+        if met >> (needs + bit) & 1:
+            return f"after {said(ban)}"
+    return ""
+
+
+def _way(came: dict[State, tuple[State, Exit] | None], state: State) -> Way:
+    way: list[tuple[str, Exit | None]] = [(state[0], None)]
+    while step := came[state]:
+        state, exit_ = step
+        way.append((state[0], exit_))
+    return tuple(reversed(way))
+
+
+def _told(guide: Guide, position: int, tree: Tree, way: Way, unmet: str) -> Finding:
+    rule = guide.rules[position]
+    node = tree.nodes[way[-1][0]]
+    line = guide.files["rules.yaml"].place((position,))
+    mend = (
+        "put what is needed before it on this way"
+        if unmet.startswith("without")
+        else "lead this way elsewhere"
+    )
+    return Finding(
+        f"rule-{rule.id}",
+        node.place,
+        f"{node.kind} {shown(node.name)} is reached {unmet}",
+        ("nodes", node.name),
+        f"{rule.title}. {rule.because}",
+        f"{mend} (the rule stands at {line})",
+        told_way(tree, way),
+    )
+
+
+def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely: bool) -> bool:
+    """Whether leaving `node` by `exit_` meets the condition; surely, or at least possibly.
+
+    With no exit only what the node itself says counts.
+    """
+    spec = node.spec
+    return (
+        condition.node_kind in (None, node.kind)
+        and (condition.hazard is None or condition.hazard in getattr(spec, "hazards", ()))
+        and (condition.does is None or condition.does in getattr(spec, "does", ()))
+        and (condition.priority is None or condition.priority == getattr(spec, "priority", None))
+        and (condition.outcome_closes is None or condition.outcome_closes == getattr(spec, "closes", None))
+        and (condition.reading is None or _read(condition.reading, node, exit_, surely))
+        and (condition.question is None or _answered(condition.question, node, exit_, surely))
+        and (not condition.any_of or any(meets(one, node, exit_, surely=surely) for one in condition.any_of))
+    )
+
+
+def _answered(wanted: shapes.QuestionCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
+    """An answer that stands for no word (`not sure`) may be any of them."""
+    spec = node.spec
+    return (
+        isinstance(spec, shapes.Question)
+        and wanted.fact in (None, spec.fact)
+        and wanted.remember in (None, spec.remember)
+        and (
+            wanted.is_ is None
+            or exit_ is None
+            or exit_.is_ == wanted.is_
+            or (exit_.is_ is None and not surely)
+        )
+    )
+
+
+def _read(wanted: shapes.ReadingCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
+    spec = node.spec
+    return (
+        isinstance(spec, shapes.Reading)
+        and spec.instrument == wanted.instrument
+        and (wanted.on is None or set(wanted.on) == set(spec.on))
+        and (exit_ is None or _shown(wanted, exit_, surely))
+    )
+
+
+def _shown(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+    """Whether the figure behind an exit meets the bounds. One that is not steady may be any figure, and is
+    no figure taken; over range is above every bound."""
+    if exit_.kind == "not_taken" or (surely and exit_.kind == "not_steady"):
+        return False
+    return _in_named_range(wanted, exit_, surely) and _in_bounds(wanted, exit_, surely)
+
+
+def _in_named_range(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+    may_be_any = exit_.kind == "not_steady" and not surely
+    label = exit_.label.casefold()
+    return (wanted.answered is None or label == wanted.answered.casefold() or may_be_any) and (
+        wanted.not_answered is None or label != wanted.not_answered.casefold()
+    )
+
+
+def _in_bounds(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+    if exit_.kind == "over_range":
+        return wanted.below is None
+    above = wanted.at_least is None or (
+        exit_.low >= wanted.at_least if surely else exit_.high > wanted.at_least
+    )
+    below = wanted.below is None or (exit_.high <= wanted.below if surely else exit_.low < wanted.below)
+    return above and below
+
+
+def said(condition: shapes.Condition) -> str:
+    """The condition in words."""
+    parts = []
+    if condition.node_kind:
+        parts.append(f"a {condition.node_kind}")
+    if condition.hazard:
+        parts.append(f"a step tagged {condition.hazard}")
+    if condition.does:
+        parts.append(f"a step that does {condition.does}")
+    if condition.priority:
+        parts.append(f"an outcome of priority {condition.priority}")
+    if condition.outcome_closes is not None:
+        parts.append(f"an outcome that {'closes' if condition.outcome_closes else 'does not close'} the job")
+    if condition.reading:
+        parts.append(_said_reading(condition.reading))
+    if asked := condition.question:
+        words = f"the question about {asked.fact or asked.remember}"
+        parts.append(f'{words} answered "{asked.is_}"' if asked.is_ else words)
+    if condition.any_of:
+        parts.append(" or ".join(said(one) for one in condition.any_of))
+    return " that is ".join(parts)
+
+
+def _said_reading(wanted: shapes.ReadingCondition) -> str:
+    words = f"the reading with the {wanted.instrument}"
+    if wanted.on:
+        words += f" on {' + '.join(wanted.on)}"
+    if wanted.answered:
+        words += f' in "{wanted.answered}"'
+    if wanted.not_answered:
+        words += f' other than in "{wanted.not_answered}"'
+    if wanted.at_least is not None:
+        words += f" of {wanted.at_least:g} or more"
+    if wanted.below is not None:
+        words += f" below {wanted.below:g}"
+    return words
+
+
+def _same_ids(guide: Guide) -> Iterator[Finding]:
+    ids = [rule.id for rule in guide.rules]
+    for i, id_ in enumerate(ids):
+        if id_ in ids[:i]:
+            place = guide.files["rules.yaml"].place((i, "id"))
+            what = f"two rules are called {shown(id_)}"
+            yield Finding("same-name", place, what, told((i, "id")), "a name for each", "rename one of them")
+
+
+def _unknown_labels(guide: Guide) -> Iterator[Finding]:
+    """Ranges that a rule names and no reading has: such a rule would forbid nothing, without a word."""
+    labels: dict[str, set[str]] = {}
+    for file in guide.tree_files.values():
+        for node in file.spec.nodes.values():
+            if isinstance(node, shapes.Reading):
+                labels.setdefault(node.instrument, set()).update(range_.label for range_ in node.ranges)
+    source = guide.files["rules.yaml"]
+    for i, rule in enumerate(guide.rules):
+        for keys, reading in _readings(rule, source.value((i,))):
+            known = labels.get(reading.instrument)
+            for key in ("answered", "not_answered"):
+                label = getattr(reading, key)
+                if label and known and label.casefold() not in (one.casefold() for one in known):
+                    path = (i, *keys, "reading", key)
+                    what = f"no reading with the {reading.instrument} has a range called {shown(label)}"
+                    yield Finding(
+                        "unknown-label",
+                        source.place(path),
+                        what + nearest(label, known),
+                        told(path),
+                        "the label of a range, as the trees have it",
+                        "correct the label here, or in the tree",
+                    )
+
+
+def _readings(
+    rule: shapes.Rule, written: Any
+) -> Iterator[tuple[tuple[str | int, ...], shapes.ReadingCondition]]:
+    """Every reading that a rule speaks of, with the keys that lead to it in the rule as `written`."""
+    conditions: list[tuple[tuple[str | int, ...], shapes.Condition]] = [(("every",), rule.every)]
+    for key in ("needs_earlier", "never_after"):
+        one_alone = isinstance(written.get(key), dict)
+        conditions += [((key,) if one_alone else (key, i), one) for i, one in enumerate(getattr(rule, key))]
+    if rule.unless:
+        conditions.append((("unless",), rule.unless))
+    while conditions:
+        keys, condition = conditions.pop()
+        if condition.reading:
+            yield keys, condition.reading
+        conditions += [((*keys, "any_of", i), one) for i, one in enumerate(condition.any_of)]
