@@ -112,14 +112,16 @@ def acts_asked(text: str) -> Iterator[str]:
     acts: `do not touch, open or lift it`.
     """
     for sentence in _SENTENCE.findall(_NO_ACT_OF_THE_CALLER.sub(lambda match: "-" * len(match[0]), text)):
-        list_goes_on = False
+        in_list = False
         for clause in _CLAUSE_END.split(sentence):
+            forbidden, rest = False, clause
             for act in _ACT.finditer(clause):
-                before, after = clause[: act.start()].strip(), clause[act.end() :].strip()
-                forbidden = _FORBIDDEN.search(before) is not None or (list_goes_on and not before)
-                list_goes_on = forbidden and not after
+                before, rest = clause[: act.start()], clause[act.end() :]
+                starts_there = in_list and not before.strip()
+                forbidden = forbidden or starts_there or _FORBIDDEN.search(before) is not None
                 if not forbidden:
                     yield act[0].casefold()
+            in_list = forbidden and not rest.strip()
 
 
 def _reading_ease(file: TreeFile, at_least: float) -> Iterator[Finding]:

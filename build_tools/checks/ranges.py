@@ -124,7 +124,7 @@ def _instrument(reading: _Reading) -> Iterator[Finding]:
                 "range-never-shown",
                 ("ranges", i, "from"),
                 f"the {tester.title.lower()} never shows {one.low:g} {tester.unit}",
-                f"a start of at most {tester.high:g} {tester.unit}: above that it shows that it is over range",
+                f"at most {tester.high:g} {tester.unit}: above that it shows that it is over range",
                 "correct the figure, or leave what lies above to `over_range`",
             )
 
