@@ -16,9 +16,12 @@ import os
 import re
 import shutil
 import subprocess
+import tempfile
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+
+from build_tools import environment
 
 __all__ = ["SCRIPTS", "STYLES", "bundle", "write_browser_assets"]
 
@@ -28,13 +31,13 @@ SCRIPTS = ("tree.js", "calculator.js")
 STYLES = ("guide.css", "calculator.css")
 
 _WORKER = "python-worker.js"
-_AS_THEY_ARE = ("pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
+_COMPILER = environment.NODE_LIST / "compile-python.mjs"
 
 
 def write_browser_assets(site_dir: Path, root: Path) -> None:
     """Write `assets/` of a site: SCRIPTS, STYLES and `python/`.
 
-    `root` is the folder with `calc/` and with `.lost-neutral/`, where the Node packages are and the cache goes.
+    `root` has `calc/`, and `.lost-neutral/` with the Node packages and the cache.
     """
     assets = site_dir / "assets"
     python = assets / "python"
@@ -43,11 +46,10 @@ def write_browser_assets(site_dir: Path, root: Path) -> None:
         (assets / name).write_text(bundle(BROWSER / name, root), encoding="utf-8")
     for name in STYLES:
         shutil.copyfile(BROWSER / name, assets / name)
-    shutil.copytree(_packed_pyodide(root), python, dirs_exist_ok=True)
+    shutil.copytree(_python(root), python, dirs_exist_ok=True)
     worker = bundle(BROWSER / _WORKER, root).encode()
     (python / _WORKER).write_bytes(worker)
     _pack(python, _WORKER, worker)
-    _pack(python, "calc.zip", _zip_of(root / "calc"))
 
 
 def bundle(entry: Path, root: Path) -> str:
@@ -58,21 +60,18 @@ def bundle(entry: Path, root: Path) -> str:
     kept = root / ".lost-neutral" / "cache" / "scripts" / f"{entry.stem}-{key}.js"
     if not kept.exists():
         command = [str(esbuild), str(entry), "--bundle", "--format=iife", "--target=es2022", "--minify"]
-        made = subprocess.run(command, capture_output=True, text=True)
-        if made.returncode:
-            raise RuntimeError(f"{entry.name} cannot be joined:\n{made.stderr}")
+        made = _run(command, f"{entry.name} cannot be joined")
         kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_text(made.stdout, encoding="utf-8")
+        kept.write_text(made, encoding="utf-8")
     return kept.read_text(encoding="utf-8")
 
 
 def _esbuild(root: Path) -> Path:
-    """The program itself: its npm launcher would need Node."""
-    found = sorted((_node_modules(root) / "@esbuild").glob("*/bin/esbuild")) or sorted(
-        (_node_modules(root) / "@esbuild").glob("*/esbuild.exe")
-    )
+    """The program itself, which needs no Node."""
+    packages = _node_modules(root) / "@esbuild"
+    found = [*packages.glob("*/bin/esbuild"), *packages.glob("*/esbuild.exe")]
     if not found:
-        raise FileNotFoundError(f"no esbuild in {_node_modules(root)}; delete .lost-neutral and build again")
+        raise FileNotFoundError(f"no esbuild in {packages}; delete .lost-neutral and run the command again")
     return found[0]
 
 
@@ -80,30 +79,46 @@ def _node_modules(root: Path) -> Path:
     return root / ".lost-neutral" / "node" / "node_modules"
 
 
-def _packed_pyodide(root: Path) -> Path:
-    """A folder of Pyodide's core, packed; made once a version."""
-    source = _node_modules(root) / "pyodide"
-    key = _digest((source / "package.json").read_bytes(), Path(__file__).read_bytes())
+def _python(root: Path) -> Path:
+    """A folder with Python's files, packed; made again when Pyodide or `calc` changes."""
+    pyodide = _node_modules(root) / "pyodide"
+    calc = _zip_of(root / "calc")
+    made_by = [path.read_bytes() for path in (pyodide / "package.json", _COMPILER, Path(__file__))]
+    key = _digest(calc, *made_by)
     kept = root / ".lost-neutral" / "cache" / "python" / key
     if not kept.exists():
         making = kept.with_name(f"{key}-{os.getpid()}")  # so that nobody finds it half made
         making.mkdir(parents=True, exist_ok=True)
-        for name, content in _pyodide_files(source):
+        for name, content in _python_files(pyodide, calc):
             _pack(making, name, content)
-        (making / "NOTICE.txt").write_text(_notice(source), encoding="utf-8")
+        (making / "NOTICE.txt").write_text(_notice(pyodide), encoding="utf-8")
+        for earlier in sorted(kept.parent.iterdir(), key=lambda folder: folder.stat().st_mtime)[:-2]:
+            shutil.rmtree(earlier)
         making.rename(kept)
     return kept
 
 
-def _pyodide_files(source: Path) -> Iterator[tuple[str, bytes]]:
+def _python_files(pyodide: Path, calc: bytes) -> Iterator[tuple[str, bytes]]:
     """Names and contents. No address stays in them: neither package lists nor the maker's own host."""
-    for name in _AS_THEY_ARE:
-        yield name, (source / name).read_bytes()
-    loader = (source / "pyodide.mjs").read_text(encoding="utf-8")
+    for name in ("pyodide.asm.mjs", "pyodide.asm.wasm"):
+        yield name, (pyodide / name).read_bytes()
+    loader = (pyodide / "pyodide.mjs").read_text(encoding="utf-8")
     loader = re.sub(r"//# sourceMappingURL=.*", "", loader)
     yield "pyodide.mjs", re.sub(r"https?://[^`'\"]+", "none:", loader).encode()
-    lock = json.loads((source / "pyodide-lock.json").read_text(encoding="utf-8"))
+    lock = json.loads((pyodide / "pyodide-lock.json").read_text(encoding="utf-8"))
     yield "pyodide-lock.json", json.dumps({"info": lock["info"], "packages": {}}).encode()
+    yield from _compiled(pyodide, calc)
+
+
+def _compiled(pyodide: Path, calc: bytes) -> Iterator[tuple[str, bytes]]:
+    """The library and `calc`, what the start loads of them compiled: that halves the reader's wait."""
+    with tempfile.TemporaryDirectory() as made:
+        source = Path(made, "source.zip")
+        source.write_bytes(calc)
+        command = [str(environment.node()), str(_COMPILER), str(pyodide), str(source), made]
+        _run(command, "calc cannot be loaded by the pages' Python; it may import the standard library only")
+        for name in ("python_stdlib.zip", "calc.zip"):
+            yield name, Path(made, name).read_bytes()
 
 
 def _notice(source: Path) -> str:
@@ -116,6 +131,14 @@ def _notice(source: Path) -> str:
     )
 
 
+def _run(command: list[str], trouble: str) -> str:
+    """What a program of ours prints."""
+    made = subprocess.run(command, capture_output=True, text=True)
+    if made.returncode:
+        raise RuntimeError(f"{trouble}:\n{made.stderr.strip()}")
+    return made.stdout
+
+
 def _pack(folder: Path, name: str, content: bytes) -> None:
     """Write NAME.gz and the script with the same bytes; the same content always makes the same bytes."""
     packed = gzip.compress(content, mtime=0)
@@ -125,7 +148,7 @@ def _pack(folder: Path, name: str, content: bytes) -> None:
 
 
 def _zip_of(package: Path) -> bytes:
-    """A Python package as a zip to import from: sorted, undated, so that its bytes hang on its sources only."""
+    """A Python package as a zip to import from: sorted, undated, so its bytes hang on its sources only."""
     zipped = io.BytesIO()
     with zipfile.ZipFile(zipped, "w") as archive:
         for path in sorted(package.rglob("*.py")):

@@ -25,7 +25,7 @@ export async function pythonFiles(base) {
 
 /** One file, unpacked. @param {string} base @param {string} name @returns {Promise<Blob>} */
 export async function pythonFile(base, name) {
-  const packed = await (fromFolder ? fromScript : fetched)(`${base}${name}.gz`);
+  const packed = await (fromFolder ? fromScript : fetched)(`${base}${name}.gz`, name);
   const start = new Uint8Array(await packed.slice(0, 2).arrayBuffer());
   const gzipped = start[0] === 0x1f && start[1] === 0x8b; // some servers have unpacked it on the way
   const bytes = gzipped ? packed.stream().pipeThrough(new DecompressionStream("gzip")) : packed.stream();
@@ -38,19 +38,19 @@ async function fetched(address) {
   return response.blob();
 }
 
-/** The script calls lostNeutralFile with its bytes. */
-function fromScript(address) {
+/** What the scripts call: each hands over its own file. @type {Record<string, (base64: string) => void>} */
+const handOver = {};
+globalThis.lostNeutralFile = (name, base64) => handOver[name](base64);
+
+function fromScript(address, name) {
   return new Promise((resolve, reject) => {
+    handOver[name] = (base64) => resolve(new Blob([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))]));
     const script = document.createElement("script");
-    const name = address.slice(address.lastIndexOf("/") + 1);
-    globalThis.lostNeutralFile = (file, base64) => waiting.get(file)?.(base64);
-    waiting.set(name, (base64) => resolve(new Blob([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))])));
     script.src = `${address}.js`;
-    script.onload = () => script.remove();
-    script.onerror = () => reject(new Error(`${address}.js is missing`));
+    script.onload = script.onerror = () => {
+      script.remove();
+      reject(new Error(`${address}.js is missing or damaged`)); // of no effect once it was handed over
+    };
     document.head.append(script);
   });
 }
-
-/** @type {Map<string, (base64: string) => void>} */
-const waiting = new Map();
