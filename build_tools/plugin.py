@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import posixpath
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -21,6 +22,7 @@ from mkdocs.structure.pages import Page as MkDocsPage
 
 from build_tools import checks, guide
 from build_tools.browser_assets import STYLES, write_browser_assets
+from build_tools.figures import with_figures
 from build_tools.findings import text_report
 from build_tools.offline import outside_requests
 from build_tools.offline_search import write_offline_search
@@ -32,17 +34,16 @@ from build_tools.pages.site import Section, guide_data, sections
 __all__ = ["GuideConfig", "GuidePlugin"]
 
 ROOT = Path(__file__).parent.parent
-_NO_COLUMNS = {"hide": ["navigation", "toc"]}  # a tree needs the width of the theme's side columns
 
 
-class GuideConfig(Config):
+class GuideConfig(Config):  # type: ignore[no-untyped-call]
     """The plugin's settings in mkdocs.yml."""
 
     guide = config_options.Type(str, default="guide_src")
     """The guide's folder, absolute or beside mkdocs.yml; its `pages` is MkDocs's docs_dir."""
 
 
-class GuidePlugin(BasePlugin[GuideConfig]):
+class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
     """`plugins: [lost-neutral]`."""
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -78,26 +79,29 @@ class GuidePlugin(BasePlugin[GuideConfig]):
         links = GlossaryLinks(
             self.book.terms, lambda anchor: _relative("glossary.md", self.here) + f"#{anchor}"
         )
-        config.markdown_extensions.append(links)  # type: ignore[arg-type]
+        config.markdown_extensions.append(links)
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Add the made pages, each a file with its title only; its HTML takes their place later."""
         for source, page in self.made.items():
-            meta: dict[str, Any] = {"title": html.escape(page.title, quote=False)}
-            if "data-tree" in page.html:
-                meta |= _NO_COLUMNS
+            has_sides = 'class="ln-sheet"' in page.html  # it then needs the width of the theme's side columns
+            hide = ["navigation", "toc"] if has_sides else ["toc"]
+            meta = {"title": html.escape(page.title, quote=False), "hide": hide}
             files.append(File.generated(config, source, content=f"---\n{json.dumps(meta)}\n---\n"))
         return files
 
     def on_page_markdown(self, markdown: str, page: MkDocsPage, **_: Any) -> str:
-        """Note which page is being read, for links from it to the glossary."""
+        """Figures of the model where the author asked for them; and, for glossary links, which page this is."""
         self.here = page.file.src_uri
-        return markdown
+        return markdown if self.here in self.made else with_figures(markdown, self.book.guide)
 
     def on_page_content(self, html: str, page: MkDocsPage, **_: Any) -> str:
-        """The made page in place of its empty source."""
+        """The made page in place of its empty source; an author's own in the guide's looks."""
         made = self.made.get(page.file.src_uri)
-        return made.html if made else html
+        if made is None:
+            return f'<div class="ln">{html}</div>'
+        page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
+        return made.html
 
     @event_priority(-50)  # after the search plugin has written its index
     def on_post_build(self, config: MkDocsConfig) -> None:

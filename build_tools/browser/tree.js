@@ -76,7 +76,7 @@ function startWalk(root) {
     part("by-link").hidden = !now.from;
     part("back").disabled = !now.trail.length;
     part("again").disabled = !now.trail.length && !now.from;
-    part("place").textContent = `${now.trail.length + 1}`;
+    part("place").textContent = now.trail.length ? `${now.trail.length} answered` : "";
     showTrail();
     showCarried(at);
     carryOn(at);
@@ -172,7 +172,7 @@ function startWalk(root) {
     const carried = !state && carriedBy(location.hash, asksFor(walk));
     if (carried) {
       state = { trail: [], carry: carried };
-      history.replaceState(state, "", `#${walk.start}`);
+      history.replaceState(state, "", location.pathname + location.search);
     }
     const wanted = decoded(location.hash.slice(1));
     const straight = walk.nodes.has(wanted) && wanted !== walk.start ? { from: wanted } : {};

@@ -36,7 +36,7 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "term"
 
 
-class GlossaryLinks(Extension):
+class GlossaryLinks(Extension):  # type: ignore[misc]
     """Markdown extension for `[[TERM]]`. `address(anchor)` gives the link from the page being made."""
 
     def __init__(self, terms: Mapping[str, Term], address: Callable[[str], str]) -> None:
@@ -47,14 +47,12 @@ class GlossaryLinks(Extension):
         md.inlinePatterns.register(_TermLink(self.terms, self.address), "ln-term", 165)
 
 
-class _TermLink(InlineProcessor):
+class _TermLink(InlineProcessor):  # type: ignore[misc]
     def __init__(self, terms: Mapping[str, Term], address: Callable[[str], str]) -> None:
         super().__init__(TERM)
         self.terms, self.address = terms, address
 
-    def handleMatch(  # type: ignore[override]
-        self, m: re.Match[str], data: str
-    ) -> tuple[Element | str | None, int | None, int | None]:
+    def handleMatch(self, m: re.Match[str], data: str) -> tuple[Element | str | None, int | None, int | None]:
         term = self.terms.get(m[1].strip().casefold())
         words = (m[2] or m[1]).strip()
         if term is None:

@@ -57,7 +57,7 @@ def _condition(condition: Condition) -> str:
     if condition.any_of:
         return words.joined([_condition(one) for one in condition.any_of], "or")
     kind = condition.node_kind or "node"
-    said = []
+    said: list[str] = []
     if condition.hazard:
         kind, said = "step", [*said, f"marked “{words.hazard(condition.hazard)}”"]
     if condition.does:

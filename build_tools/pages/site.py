@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from build_tools.pages import words
+from build_tools.pages.calculator import calculator_page
 from build_tools.pages.lists import list_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.reference import glossary_page, rules_page, sources_page
 from build_tools.pages.street import street_page
 from build_tools.pages.tree import tree_page
+from calc.calculators import CALCULATORS
 
 __all__ = ["Section", "guide_data", "sections"]
 
@@ -25,12 +27,7 @@ class Section:
 
 def sections(book: Book) -> list[Section]:
     """Every made page but the home page. Sections with nothing to list are left out."""
-    streets = [street_page(book, id_, street) for id_, street in book.guide.streets.items()]
-    about = "The streets whose readings this guide is checked against."
-    made = [
-        *(_trees(book, audience) for audience in words.AUDIENCES),
-        Section("Streets", (list_page(book, "streets/index.html", "Streets", about, streets), *streets)),
-    ]
+    made = [*(_trees(book, audience) for audience in words.AUDIENCES), _calculators(book), _streets(book)]
     reference = Section("Look up", (rules_page(book), glossary_page(book), sources_page(book)))
     return [*(section for section in made if len(section.pages) > 1), reference]
 
@@ -42,6 +39,23 @@ def _trees(book: Book, audience: str) -> Section:
     about = f"Trees {whom}. Choose by what was reported."
     listing = list_page(book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True)
     return Section(title, (listing, *trees))
+
+
+def _calculators(book: Book) -> Section:
+    data = {"streets": {id_: street.to_data() for id_, street in book.guide.streets.items()}}
+    pages = [
+        calculator_page(book, calculator, data) for calculator in CALCULATORS.values() if data["streets"]
+    ]
+    about = "The readings of homes and streets that you describe, worked out on this device."
+    address = "calculators/index.html"
+    listing = list_page(book, address, "Calculators", about, pages, with_cautions=True)
+    return Section("Calculators", (listing, *pages))
+
+
+def _streets(book: Book) -> Section:
+    pages = [street_page(book, id_, street) for id_, street in book.guide.streets.items()]
+    about = "The streets whose readings this guide is checked against."
+    return Section("Streets", (list_page(book, "streets/index.html", "Streets", about, pages), *pages))
 
 
 def guide_data(book: Book) -> dict[str, Any]:
@@ -58,6 +72,9 @@ def guide_data(book: Book) -> dict[str, Any]:
             }
             for tree in book.guide.trees.values()
         ],
-        "calculators": [],
+        "calculators": [
+            {"id": id_, "title": calculator.title, "page": f"calculators/{id_}.html"}
+            for id_, calculator in CALCULATORS.items()
+        ],
         "streets": [{"id": id_, "page": f"streets/{id_}.html"} for id_ in book.guide.streets],
     }

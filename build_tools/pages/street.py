@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from calc.drawing import street_svg, street_text
+from markupsafe import Markup
+
 from build_tools.pages.page import Book, Page
-from calc.street import Street
+from calc.street import Street, network
 
 __all__ = ["street_page"]
 
@@ -11,6 +14,7 @@ __all__ = ["street_page"]
 def street_page(book: Book, id_: str, street: Street) -> Page:
     """The page of the street called `id_`."""
     known = book.guide.sources
+    healthy = network(street)
     return book.page(
         "street.html",
         f"streets/{id_}.html",
@@ -18,6 +22,7 @@ def street_page(book: Book, id_: str, street: Street) -> Page:
         about=street.about,
         id=id_,
         street=street,
-        drawing="",
+        drawing=Markup(street_svg(healthy, healthy=healthy)),
+        told=street_text(healthy, healthy=healthy),
         sources={source: known[source] for source in street.sources if source in known},
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain, count
@@ -32,6 +33,11 @@ class Answer:
         """The whole answer as plain text: `0.5 A or more: current is flowing`."""
         label = Prose.plain(self.label)
         return f"{self.range}: {label}" if self.range else label
+
+    @property
+    def to(self) -> str:
+        """The upper end of a range, or nothing when it has none."""
+        return "" if math.isinf(self.exit.high) else words.figure(self.exit.high)
 
 
 @dataclass(frozen=True, slots=True)
