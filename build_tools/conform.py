@@ -19,7 +19,7 @@ __all__ = ["conform"]
 
 Loc = tuple[str | int, ...]
 
-MOST_FINDINGS = 50
+MOST_FINDINGS = 20
 _TAGS = {tag(kind): kind for kind in KINDS}
 _PLAIN_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 
@@ -32,7 +32,7 @@ def conform(shape: Any, source: Source) -> tuple[Any, list[Finding]]:
     try:
         value = _adapter(shape).validate_python(source.data)
     except ValidationError as error:
-        misfits = error.errors(include_url=False)
+        misfits = [misfit for misfit in error.errors(include_url=False) if not _is_echo(misfit)]
         findings = _without_echoes([_finding(shape, source, misfit) for misfit in misfits[:MOST_FINDINGS]])
         if len(misfits) > MOST_FINDINGS:
             more = f"{len(misfits) - MOST_FINDINGS} more like these in this file"
@@ -62,14 +62,11 @@ def _finding(shape: Any, source: Source, misfit: Mapping[str, Any]) -> Finding:
         return _unfit_key(source, path, misfit)
     if kind == "value_error":
         return _refused_at_birth(source, path, misfit)
-    expected, mend = _wanted(kind, misfit.get("ctx", {}), misfit["input"])
-    what = (
-        f"{path[-1]} is {_described(misfit['input'])}"
-        if path
-        else f"the file is {_described(misfit['input'])}"
-    )
+    written = source.value(path)
+    expected, mend = _wanted(kind, misfit.get("ctx", {}), written)
+    what = f"{path[-1]} is {_described(written)}" if path else f"the file is {_described(written)}"
     if isinstance(path[-1] if path else None, int):
-        what = f"this entry is {_described(misfit['input'])}"
+        what = f"this entry is {_described(written)}"
     return Finding("shape", source.place(path), what, told(path), expected, mend)
 
 
@@ -163,13 +160,6 @@ def _wanted(kind: str, context: Mapping[str, Any], written: object) -> tuple[str
         near = nearest_names(str(written), known)
         mend = f"did you mean {' or '.join(f'`{name}`' for name in near)}?" if near else "write one of these"
         return f"one of: {', '.join(known)}", mend
-    if kind in ("number", "flag", "day"):
-        article = {
-            "number": "a number in digits, such as 0.5",
-            "flag": "`true` or `false`",
-            "day": "a day as year-month-day, such as 2027-06-01",
-        }
-        return article[kind], "write it so"
     if kind in _BOUNDS:
         return f"{_BOUNDS[kind]} {next(iter(context.values())):g}", "correct the figure"
     return _WANTED.get(kind, ("something else", "see the description of this file"))
@@ -184,7 +174,14 @@ _BOUNDS = {
 _LIST = ("a list", "write each entry on a line of its own after a dash, or all of them in [ ]")
 _MAPPING = ("keys with values", "write `key: value` on lines of their own")
 _FIGURE = ("a number in digits, such as 0.5", "write it so")
+_SWITCH = ("`true` or `false`", "write it so")
+_DAY = ("a day of the calendar as year-month-day, such as 2027-06-01", "write it so")
+_WHOLE = ("a whole number", "write it in digits")
 _WANTED = {
+    "number": _FIGURE,
+    "huge-number": ("a number of a size that can be measured", "correct the figure"),
+    "flag": _SWITCH,
+    "day": _DAY,
     "string_type": ("a text", "write the text after the colon"),
     "string_too_short": ("a text", "write the text, or delete the key"),
     "string_too_long": ("at most 80 letters", "make it shorter"),
@@ -202,13 +199,13 @@ _WANTED = {
     "float_type": _FIGURE,
     "float_parsing": _FIGURE,
     "finite_number": _FIGURE,
-    "int_type": ("a whole number", "write it in digits"),
-    "int_parsing": ("a whole number", "write it in digits"),
-    "int_from_float": ("a whole number", "write it in digits"),
-    "int_parsing_size": ("a whole number", "write it in digits"),
-    "bool_type": ("`true` or `false`", "write it so"),
-    "bool_parsing": ("`true` or `false`", "write it so"),
-    "date_type": ("a day as year-month-day, such as 2027-06-01", "write it so"),
+    "int_type": _WHOLE,
+    "int_parsing": _WHOLE,
+    "int_from_float": _WHOLE,
+    "int_parsing_size": _WHOLE,
+    "bool_type": _SWITCH,
+    "bool_parsing": _SWITCH,
+    "date_type": _DAY,
 }
 
 
@@ -216,8 +213,14 @@ def _described(written: object) -> str:
     if written is None:
         return "empty"
     if isinstance(written, dict | list):
-        return "a list" if isinstance(written, list) else "a set of keys"
+        kind = "list" if isinstance(written, list) else "set of keys"
+        return f"a {kind}" if written else f"an empty {kind}"
     return shown(written) if written != "" else "an empty text"
+
+
+def _is_echo(misfit: Mapping[str, Any]) -> bool:
+    """A list is `too short` for pydantic when all that stands in it is unfit, which is told already."""
+    return misfit["type"] == "too_short" and len(misfit["input"]) > 0
 
 
 def _without_echoes(findings: list[Finding]) -> list[Finding]:

@@ -13,7 +13,9 @@ from typing import Any
 __all__ = ["Finding", "Hop", "Place", "Refused", "json_report", "nearest", "shown", "text_report"]
 
 _LINE_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")  # what YAML counts as the end of a line
-_UNDER_CARET = re.compile(r"""("[^"]*"|'[^']*'|[^\s,\[\]{}:#]+(?:[ ]?[^\s,\[\]{}:#]+)*)""")
+_UNDER_CARET = re.compile(
+    r"""("[^"]*"|'[^']*'|(?:[^\s,\[\]{}:#]|:(?=\S))+(?:[ ](?:[^\s,\[\]{}:#]|:(?=\S))+)*)"""
+)
 _LONGEST_SHOWN = 60
 _WIDEST_LINE = 160
 

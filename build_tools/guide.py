@@ -293,29 +293,40 @@ def _unknown_names(file: TreeFile, files: Mapping[str, TreeFile]) -> Iterator[Fi
         if call.call not in alike:
             yield _unknown(file, ("nodes", name, "call"), "tree", call.call, alike)
         else:
-            returned = {
-                n.returns for n in files[call.call].spec.nodes.values() if isinstance(n, shapes.Outcome)
-            }
-            for back in call.back.keys() - returned:
-                path = ("nodes", name, "back", back)
-                yield _unknown(file, path, "outcome's `returns`", back, filter(None, returned), key=True)
+            returned = _returned(files[call.call])
+            yield from (
+                _unknown_return(file, name, back, returned) for back in call.back if back not in returned
+            )
+
+
+def _returned(file: TreeFile) -> list[str]:
+    outcomes = (node for node in file.spec.nodes.values() if isinstance(node, shapes.Outcome))
+    return sorted({outcome.returns for outcome in outcomes if outcome.returns})
 
 
 def _unknown(
-    file: TreeFile, path: tuple[str | int, ...], what: str, name: str, known: Iterable[str], key: bool = False
+    file: TreeFile, path: tuple[str | int, ...], what: str, name: str, known: Iterable[str]
 ) -> Finding:
-    known = sorted(known)
-    article = "another tree for the same audience" if what == "tree" else f"the name of a {what}"
-    if what.startswith("outcome"):
-        article = "the name that an outcome of the called tree `returns`"
-    near = nearest_names(name, known)
+    near = nearest_names(name, known := sorted(known))
     return Finding(
-        f"unknown-{what.partition(chr(39))[0]}",
-        file.place(*path, key=key),
+        f"unknown-{what}",
+        file.place(*path),
         f"no {what} is called {shown(name)}{nearest(name, known)}",
         told(path),
-        f"{article}: without it the guide breaks off here",
-        f"write {f'`{near[0]}`' if near else f'one of: {_some(known)}'}, or add what is missing",
+        "the name of a node" if what == "node" else "the name of another tree for the same audience",
+        f"write `{near[0]}`, or add the {what}" if near else f"add the {what}, or write {_some(known)}",
+    )
+
+
+def _unknown_return(file: TreeFile, node: str, back: str, returned: list[str]) -> Finding:
+    path = ("nodes", node, "back", back)
+    return Finding(
+        "unknown-return",
+        file.place(*path, key=True),
+        f"the called tree never returns {shown(back)}{nearest(back, returned)}",
+        path,
+        f"a name that one of its outcomes `returns`: {_some(returned)}",
+        f"correct the name, or write `returns: {back}` in an outcome of the called tree",
     )
 
 
@@ -332,7 +343,7 @@ def _starts_with_its_end(file: TreeFile) -> Finding:
 
 def _some(names: list[str]) -> str:
     few = ", ".join(names[:8])
-    return f"{few}, ..." if len(names) > 8 else few or "(there is none yet)"
+    return f"{few}, ..." if len(names) > 8 else few or "none yet"
 
 
 def _call_ring(files: Mapping[str, TreeFile], ring: list[tuple[str, str]]) -> Finding:

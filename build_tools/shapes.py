@@ -64,10 +64,10 @@ _LONGEST_NUMBER = 40
 def _number(written: object) -> object:
     """A finite number written in digits, and nothing that merely could be read as one."""
     if isinstance(written, str):
-        if len(written) > _LONGEST_NUMBER or not _NUMBER.fullmatch(written):
-            raise PydanticCustomError("number", "a number in digits, such as 0.5")
-        if not math.isfinite(float(written)):
-            raise PydanticCustomError("number", "a number that a meter could show")
+        if not _NUMBER.fullmatch(written):
+            raise PydanticCustomError("number", "a number in digits")
+        if len(written) > _LONGEST_NUMBER or not math.isfinite(float(written)):
+            raise PydanticCustomError("huge-number", "a number of a size that can be measured")
         return float(written)
     return written
 
@@ -87,9 +87,7 @@ def _day(written: object) -> object:
                 raise ValueError
             return date.fromisoformat(written)
         except ValueError:
-            raise PydanticCustomError(
-                "day", "a day of the calendar as year-month-day, such as 2027-06-01"
-            ) from None
+            raise PydanticCustomError("day", "a day of the calendar") from None
     return written
 
 

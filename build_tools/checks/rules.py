@@ -101,7 +101,7 @@ def _told(guide: Guide, position: int, tree: Tree, way: Way, unmet: str) -> Find
         node.place,
         f"{node.kind} {shown(node.name)} is reached {unmet}",
         ("nodes", node.name),
-        f"{rule.title}. {rule.because}",
+        f"the rule to hold: {rule.title}. {rule.because}",
         f"{mend} (the rule stands at {line})",
         told_way(tree, way),
     )

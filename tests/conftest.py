@@ -1,0 +1,56 @@
+"""A small guide on disk that a test can spoil."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from build_tools.guide import Guide, load
+
+TODAY = date(2026, 7, 1)
+
+
+@dataclass(frozen=True)
+class GuideOnDisk:
+    """A copy of `tests/guides/small` in the working folder, read as on 1 July 2026."""
+
+    folder: Path
+
+    def write(self, name: str, text: str) -> GuideOnDisk:
+        """Write one file whole."""
+        (self.folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (self.folder / name).write_text(text, "utf-8")
+        return self
+
+    def edit(self, name: str, old: str, new: str) -> GuideOnDisk:
+        """Change one piece of text that is there once."""
+        text = (self.folder / name).read_text("utf-8")
+        assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in {name}"
+        return self.write(name, text.replace(old, new))
+
+    def load(self) -> Guide:
+        """The guide, and what was found while it was read."""
+        return load(self.folder, TODAY)
+
+    def sound(self) -> Guide:
+        """The guide, which must have been read without a finding."""
+        guide = self.load()
+        assert guide.findings == ()
+        return guide
+
+
+@pytest.fixture
+def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
+    shutil.copytree(Path(__file__).parent / "guides/small", tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    return GuideOnDisk(Path())
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--update", action="store_true", help="rewrite the messages expected in tests/bad_input")
+
+
