@@ -34,7 +34,7 @@ def main(words: list[str]) -> int:
     asked = parse(words)
     try:
         if not environment.is_inside():
-            environment.prepare(test=asked.verb == "test")
+            environment.prepare(test=asked.verb in ("test", "bench"))
             environment.run_again_inside(words)
         from build_tools import commands
 
@@ -83,7 +83,13 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
 
     check = _verb(verbs, "check", "check guide_src/trees/site/tingle.yaml")
-    check.add_argument("trees", nargs="*", type=Path, metavar="TREE", help="report on these files only")
+    check.add_argument(
+        "trees",
+        nargs="*",
+        type=Path,
+        metavar="TREE",
+        help="follow the paths of these trees only (files or ids)",
+    )
     check.add_argument("--json", action="store_true", help="as JSON")
 
     readings = _verb(verbs, "readings", "readings tannery-row --fault service-pen-open@12 --at 14")

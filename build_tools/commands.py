@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from build_tools import programs
+from build_tools import environment, programs
 from build_tools.command_line import WrongUse
 from build_tools.environment import ROOT, say
 
@@ -34,16 +34,11 @@ def _serve(asked: argparse.Namespace) -> int:
 def _check(asked: argparse.Namespace) -> int:
     from build_tools import checks, findings, guide
 
+    loaded = guide.load(_guide_folder(asked.guide))
     for tree in asked.trees:
-        if not tree.is_file():
-            raise WrongUse(f"there is no tree file {tree}")
-    try:
-        found = list(checks.check_guide(guide.load(_guide_folder(asked.guide))))
-    except findings.Refused as refused:
-        found = list(refused.findings)
-    if asked.trees:
-        wanted = {tree.resolve() for tree in asked.trees}
-        found = [finding for finding in found if Path(finding.place.file).resolve() in wanted]
+        if tree.stem not in loaded.trees and not tree.is_file():
+            raise WrongUse(f"no tree is called {tree.stem}{findings.nearest(tree.stem, loaded.trees)}")
+    found = checks.check_guide(loaded, [tree.stem for tree in asked.trees] or None)
     if asked.json:
         print(findings.json_report(found))
     elif found:
@@ -55,13 +50,10 @@ def _check(asked: argparse.Namespace) -> int:
 def _readings(asked: argparse.Namespace) -> int:
     from build_tools import findings, guide, readings
 
-    try:
-        streets = guide.load(_guide_folder(asked.guide)).streets
-    except findings.Refused as refused:
-        print(findings.text_report(refused.findings))
-        return 1
+    streets = guide.load(_guide_folder(asked.guide)).streets
     if asked.street not in streets:
-        raise WrongUse(f"no street is called {asked.street}; there are: {', '.join(streets)}")
+        near = findings.nearest(asked.street, streets)
+        raise WrongUse(f"no street is called {asked.street}{near}; there are: {', '.join(streets)}")
     try:
         table = readings.compare(streets[asked.street], asked.faults, asked.at)
     except ValueError as error:  # a fault or a home that this street does not have
@@ -71,8 +63,8 @@ def _readings(asked: argparse.Namespace) -> int:
 
 
 def _test(asked: argparse.Namespace) -> int:
-    os.environ[programs.BROWSER_VARIABLE] = str(programs.browser())
     programs.ngspice()
+    _find_browser()
     arguments = asked.arguments or ["-n", "auto", "--dist", "loadfile"]
     steps = [("tests", ["pytest", *arguments])]
     if not asked.arguments:
@@ -93,6 +85,7 @@ def _test(asked: argparse.Namespace) -> int:
 def _bench(asked: argparse.Namespace) -> int:
     from build_tools import bench
 
+    _find_browser()
     bench.main()
     return 0
 
@@ -112,6 +105,13 @@ def _lock(asked: argparse.Namespace) -> int:
 
     locks.renew()
     return 0
+
+
+def _find_browser() -> None:
+    """Tell Playwright's users which browser to start, and Playwright which Node: its own wants a library
+    that a bare Debian has not."""
+    os.environ[programs.BROWSER_VARIABLE] = str(programs.browser())
+    os.environ["PLAYWRIGHT_NODEJS_PATH"] = str(environment.node())
 
 
 def _guide_folder(folder: Path) -> Path:

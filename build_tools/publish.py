@@ -11,12 +11,11 @@ from pathlib import Path
 
 from mkdocs.commands.build import build as build_with_mkdocs
 from mkdocs.config import load_config
-from mkdocs.exceptions import Abort, MkDocsException
+from mkdocs.exceptions import MkDocsException
 from mkdocs.livereload import LiveReloadServer
 
 from build_tools.command_line import WrongUse
 from build_tools.environment import CACHE, ROOT, say
-from build_tools.findings import Refused, text_report
 
 PLUGIN = "lost-neutral"
 HOST = "127.0.0.1"
@@ -33,12 +32,8 @@ def build(guide: Path, to: Path) -> int:
         fresh = Path(aside, "fresh")
         try:
             _build_with_mkdocs(guide, fresh)
-        except Refused as refused:
-            print(text_report(refused.findings))
-            return 1
-        except (Abort, MkDocsException) as stopped:  # MkDocs has logged the reason of an Abort
-            if not isinstance(stopped, Abort):
-                print(stopped)
+        except MkDocsException as stopped:
+            say(str(stopped))
             return 1
         if to.exists():
             to.rename(Path(aside, "before"))
@@ -81,10 +76,8 @@ def serve(guide: Path, port: int) -> int:
 
 def _build_with_mkdocs(guide: Path, to: Path) -> None:
     logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
-    pages = guide.resolve() / "pages"
-    docs = {"docs_dir": str(pages)} if pages.is_dir() else {}
-    config = load_config(str(ROOT / "mkdocs.yml"), site_dir=str(to), **docs)
-    config.plugins[PLUGIN].config["guide"] = str(guide)
+    config = load_config(str(ROOT / "mkdocs.yml"), site_dir=str(to), docs_dir=str(guide.resolve()))
+    config.plugins[PLUGIN].config["guide"] = str(guide.resolve())
     config.plugins.on_startup(command="build", dirty=False)
     try:
         build_with_mkdocs(config)

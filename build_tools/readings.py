@@ -1,7 +1,7 @@
 """What each instrument would show on a street, healthy beside faulty, for the `readings` command."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from calc import faults
 from calc.readings import TESTS, readings
@@ -10,13 +10,13 @@ from calc.street import Street, network
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One test at one home; `healthy` and `faulty` as displayed."""
+    """One test at one home; `healthy` and `faulty` as displayed (no `faulty` without faults)."""
 
     home: str
     test: str
     title: str
     healthy: str
-    faulty: str
+    faulty: str | None
 
 
 def compare(street: Street, fault_names: list[str], home: str | None) -> list[Row]:
@@ -31,8 +31,11 @@ def compare(street: Street, fault_names: list[str], home: str | None) -> list[Ro
         faulty = faults.parse(name).applied_to(faulty)
     rows = []
     for at in street.premises if home is None else (home,):
-        without, with_faults = readings(healthy, at), readings(faulty, at)
-        rows += [Row(at, t.id, t.title, without[t.id].text, with_faults[t.id].text) for t in TESTS]
+        without = readings(healthy, at)
+        with_faults = readings(faulty, at) if fault_names else {}
+        for test in TESTS:
+            changed = with_faults[test.id].text if fault_names else None
+            rows.append(Row(at, test.id, test.title, without[test.id].text, changed))
     return rows
 
 
@@ -44,16 +47,15 @@ def as_text(rows: list[Row]) -> str:
     for row in rows:
         if row.home != home:
             home = row.home
-            lines += ["", f"at {home}", f"  {'':{wide}}  {'healthy':>24}  {'with the faults':>24}"]
-        mark = "  <" if row.healthy != row.faulty else ""
-        lines.append(f"  {row.title:{wide}}  {row.healthy:>24}  {row.faulty:>24}{mark}")
+            faults_head = "" if row.faulty is None else f"  {'with the faults':>24}"
+            lines += ["", f"at {home}", f"  {'':{wide}}  {'healthy':>24}{faults_head}"]
+        line = f"  {row.title:{wide}}  {row.healthy:>24}"
+        if row.faulty is not None:
+            line += f"  {row.faulty:>24}" + ("  <" if row.healthy != row.faulty else "")
+        lines.append(line)
     return "\n".join(lines[1:])
 
 
 def as_json(rows: list[Row]) -> str:
     """The same as `{"readings": [{"home", "test", "title", "healthy", "faulty"}]}`."""
-    data = [
-        {"home": r.home, "test": r.test, "title": r.title, "healthy": r.healthy, "faulty": r.faulty}
-        for r in rows
-    ]
-    return json.dumps({"readings": data}, indent=2, ensure_ascii=False)
+    return json.dumps({"readings": [asdict(row) for row in rows]}, indent=2, ensure_ascii=False)
