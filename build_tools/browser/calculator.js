@@ -6,6 +6,7 @@ import { drawAnswer } from "./answer.js";
 import { pythonClient } from "./python-client.js";
 
 const PAUSE_MS = 150; // after the last key, before a question is asked
+const SLOW_MS = 300; // before a wait is worth a word
 
 const PYTHON = new URL("python/", document.currentScript.src).href;
 
@@ -26,51 +27,56 @@ function enhance(root) {
   const form = root.querySelector("form");
   const data = part("data").textContent;
   const python = pythonClient(PYTHON);
+  const firstOptions = new Map([...form.querySelectorAll("select")].map((select) => [select, [...select.options]]));
   let timer = 0;
-  let touched = false;
-  let answered = false;
+  let state = "build";
 
-  const show = (state) => {
-    root.dataset.state = state;
-    part("status").textContent = STATES[state];
-  };
+  function show(now) {
+    state = now;
+    root.dataset.state = now;
+    part("status").textContent = STATES[now];
+  }
 
   async function calculate() {
-    show(answered ? "waiting" : "starting");
+    if (state === "build") show("starting");
+    const slow = setTimeout(() => state !== "starting" && show("waiting"), SLOW_MS);
     try {
       const reply = await python.ask(root.dataset.calculator, JSON.stringify(valuesOf(form)), data);
       if (reply !== undefined) take(JSON.parse(reply));
-    } catch {
+    } catch (error) {
+      console.warn(error);
       show("failed");
+    } finally {
+      clearTimeout(slow);
     }
   }
 
-  function take({ ok, problems = {} }) {
-    answered = true;
-    for (const field of root.querySelectorAll("[data-field]")) tell(field, problems[field.dataset.field] ?? "");
+  /** @param {{ok?: import("./answer.js").Answer, problems?: Record<string, string>, options?: Options}} reply */
+  function take({ ok, problems = {}, options = {} }) {
+    if (refill(form, options)) return calculateSoon();
+    for (const field of form.querySelectorAll("[data-field]")) tell(field, problems[field.dataset.field] ?? "");
     if (ok) drawAnswer(part, ok);
     show(ok ? "here" : "stale");
   }
 
-  /** The first touch starts Python, whatever is done next. */
-  function touch() {
-    if (touched) return;
-    touched = true;
-    calculate();
-  }
-
   function calculateSoon() {
-    touched = true;
     clearTimeout(timer);
     timer = setTimeout(calculate, PAUSE_MS);
   }
 
+  /** The first touch starts Python, whatever is done next. */
+  const touch = () => state === "build" && calculate();
+
   form.reset(); // some browsers keep what was typed before a reload, and the figures are not for that
   form.querySelector("fieldset").disabled = false;
+  part("without-script").remove();
   form.addEventListener("pointerdown", touch);
   form.addEventListener("focusin", touch);
   form.addEventListener("input", calculateSoon);
-  form.addEventListener("reset", calculateSoon);
+  form.addEventListener("reset", () => {
+    firstOptions.forEach((options, select) => select.replaceChildren(...options));
+    calculateSoon();
+  });
   form.addEventListener("submit", (event) => event.preventDefault());
   show("build");
 }
@@ -79,6 +85,23 @@ function enhance(root) {
 const valuesOf = (form) =>
   Object.fromEntries([...form.querySelectorAll("input, select")].map((control) =>
     [control.name, control.type === "checkbox" ? (control.checked ? "yes" : "no") : control.value]));
+
+/**
+ * Give choices the options that another choice has changed: the homes of a street.
+ * @typedef {Record<string, [value: string, words: string][]>} Options
+ * @returns {boolean} whether one of them had to be chosen anew
+ */
+function refill(form, options) {
+  const before = JSON.stringify(valuesOf(form));
+  for (const [name, offered] of Object.entries(options)) {
+    const select = form.elements[name];
+    const listed = [...select.options].map(({ value, text }) => [value, text]);
+    if (JSON.stringify(listed) === JSON.stringify(offered)) continue;
+    const chosen = select.value;
+    select.replaceChildren(...offered.map(([value, words]) => new Option(words, value, false, value === chosen)));
+  }
+  return before !== JSON.stringify(valuesOf(form));
+}
 
 /** Say what is wrong with a field, or with "" that nothing is. */
 function tell(field, problem) {

@@ -20,31 +20,31 @@ export function pythonClient(base) {
   /** Settles when the question before this one has been answered. @type {Promise<unknown>} */
   let before = Promise.resolve();
 
-  const start = () => (desk ??= openDesk(base));
-
   /**
    * @param {...string} question calculator, raw and data, as answer_json takes them
    * @returns {Promise<string | undefined>} undefined when a newer question came meanwhile
    */
   async function ask(...question) {
     const number = ++newest;
-    const open = start();
     await before;
     if (number !== newest) return undefined;
-    const reply = open.then((opened) => opened.ask(...question));
+    const open = (desk ??= openDesk(base));
+    const reply = open.then((opened) => opened.ask(...question)).catch((error) => giveUp(error, open));
     before = reply.catch(() => undefined);
-    const answer = await reply.catch((error) => giveUp(error, open));
+    const answer = await reply.catch((error) => {
+      if (number === newest) throw error;
+    });
     return number === newest ? answer : undefined;
   }
 
   /** A desk that failed is closed; the next question opens another. */
   function giveUp(error, open) {
-    if (desk === open) desk = undefined;
+    desk = undefined;
     open.then((opened) => opened.stop(), () => undefined);
     throw error;
   }
 
-  return { start, ask };
+  return { ask };
 }
 
 /** @param {string} base @returns {Promise<Desk>} */

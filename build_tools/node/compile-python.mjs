@@ -41,6 +41,11 @@ const python = await loadPyodide({
   fsInit: async (FS) => FS.writeFile("/calc.zip", readFileSync(calcZip)),
   env: { PYTHONPATH: "/calc.zip", PYTHONHASHSEED: "0" },
 });
-python.runPython(COMPILE);
+try {
+  python.runPython(COMPILE);
+} catch (error) {
+  console.error(error.message); // Python's own words, without the source of Pyodide around them
+  process.exit(1);
+}
 writeFileSync(join(out, "python_stdlib.zip"), python.FS.readFile("/stdlib.zip"));
 writeFileSync(join(out, "calc.zip"), python.FS.readFile("/compiled.zip"));

@@ -1,0 +1,363 @@
+"""Calculators in a real browser: over HTTP below a sub-path, and from a folder.
+
+What the pages must show is worked out here, by CPython; the pages work it out with the Python they carry.
+"""
+
+from __future__ import annotations
+
+import functools
+import gzip
+import http.server
+import importlib.util
+import os
+import re
+import shutil
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Route, expect, sync_playwright
+
+from build_tools import guide
+from build_tools.browser_assets import write_browser_assets
+from build_tools.pages.calculator import render
+from calc import calculators
+from calc.calculator import Answer, Calculator
+from calc.form import default_raw, parse
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).parent.parent
+TRIAL = ROOT / "tests" / "calculators" / "trial.py"
+STREETS = {
+    "streets": {
+        "short-row": {"title": "Short Row </script>", "premises": {"1": {}, "3": {}}},
+        "long-lane": {"title": "Long Lane", "premises": {"20": {}, "22": {}}},
+    }
+}
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync", "--no-first-run",
+]  # fmt: skip
+START_MS = 60_000
+SHOWN = """() => [...document.querySelectorAll(".ln-answer :is(output span, li, rect, caption, th, td)")]
+    .map((element) => `${element.localName} ${element.getAttribute("width")} ${element.textContent}`)"""
+PAGE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Trial</title>
+<link rel="icon" href="data:,"><meta name="viewport" content="width=device-width">
+<link rel="stylesheet" href="../assets/guide.css"><link rel="stylesheet" href="../assets/calculator.css">
+<main>{}</main></html>"""
+
+
+def _trial() -> Calculator:
+    spec = importlib.util.spec_from_file_location("trial", TRIAL)
+    assert spec and spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.CALCULATOR  # type: ignore[no-any-return]
+
+
+CALCULATOR = _trial()
+
+
+def answer_to(**raw: str) -> Answer:
+    """What CPython answers to the form with these inputs changed."""
+    values, problems = parse(CALCULATOR, default_raw(CALCULATOR, STREETS) | raw, STREETS)
+    assert not problems
+    return CALCULATOR.run(values, STREETS)
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A web server's folder; the guide is in its sub-folder intranet/guide."""
+    root = tmp_path_factory.mktemp("root")
+    shutil.copytree(ROOT / "calc", root / "calc", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(TRIAL, root / "calc" / "calculators")
+    (root / ".lost-neutral").mkdir()
+    (root / ".lost-neutral" / "node").symlink_to(ROOT / ".lost-neutral" / "node")
+    folder = root / "www" / "intranet" / "guide"
+    (folder / "calculators").mkdir(parents=True)
+    write_browser_assets(folder, root)
+    streets = guide.load(ROOT / "guide_src").streets
+    shipped = {"streets": {name: street.to_data() for name, street in streets.items()}}
+    (folder / "calculators" / "trial.html").write_text(PAGE.format(render(CALCULATOR, STREETS)))
+    for id_, calculator in calculators.CALCULATORS.items():
+        page = PAGE.format(render(calculator, shipped))
+        (folder / "calculators" / f"{id_}.html").write_text(page, encoding="utf-8")
+    return root / "www"
+
+
+class _Quiet(http.server.SimpleHTTPRequestHandler):
+    def log_message(self, *_: Any) -> None:
+        pass
+
+
+@pytest.fixture(scope="module")
+def server(site: Path) -> Iterator[str]:
+    handler = functools.partial(_Quiet, directory=str(site))
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as running:
+        threading.Thread(target=running.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{running.server_port}/intranet/guide/"
+        running.shutdown()
+
+
+@pytest.fixture(scope="module")
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    names = ("chromium", "chromium-browser", "google-chrome", "microsoft-edge")
+    program = os.environ.get("LOST_NEUTRAL_BROWSER") or next(filter(None, map(shutil.which, names)), None)
+    if program is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("no browser; set LOST_NEUTRAL_BROWSER")
+    running = playwright.chromium.launch(executable_path=program, args=FLAGS)
+    yield running
+    running.close()
+
+
+@dataclass
+class Visit:
+    """A page opened in a fresh browser profile, with all that it asked for and complained of."""
+
+    browser: Browser
+    base: str
+    options: dict[str, Any] = field(default_factory=dict)
+    asked: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def open(self, calculator: str = "trial") -> Page:
+        self.prepared().goto(f"{self.base}calculators/{calculator}.html")
+        return self.page
+
+    def prepared(self) -> Page:
+        context = self.browser.new_context(**self.options)
+        context.on("request", lambda request: self.asked.append(request.url))
+        self.page = context.new_page()
+        self.page.on("console", self._heard)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        return self.page
+
+    def _heard(self, message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(message.text)
+
+    @property
+    def asked_outside(self) -> list[str]:
+        return [url for url in self.asked if not url.startswith((self.base, "blob:", "data:"))]
+
+
+@pytest.fixture(params=["http", "folder"])
+def visit(request: pytest.FixtureRequest, browser: Browser, server: str, site: Path) -> Iterator[Visit]:
+    """Holds every test to this: nothing asked outside, no complaint."""
+    base = server if request.param == "http" else (site / "intranet" / "guide").as_uri() + "/"
+    made = Visit(browser, base)
+    yield made
+    made.page.context.close()
+    assert made.asked_outside == []
+    assert made.complaints == []
+
+
+@pytest.fixture
+def troubled(browser: Browser, server: str) -> Iterator[Visit]:
+    """Over HTTP, where something is going to be missing."""
+    made = Visit(browser, server)
+    yield made
+    made.page.context.close()
+    assert made.asked_outside == []
+
+
+def start(page: Page) -> None:
+    """Touch the form and wait for Python."""
+    page.locator("input").first.focus()
+    wait_for(page, "here", START_MS)
+
+
+def wait_for(page: Page, state: str, timeout: float = 10_000) -> None:
+    expect(page.locator("[data-calculator]")).to_have_attribute("data-state", state, timeout=timeout)
+
+
+def summary(page: Page) -> Any:
+    return expect(page.locator("output"))
+
+
+@pytest.mark.parametrize("calculator", ["trial", *calculators.CALCULATORS])
+def test_the_figures_of_the_build_are_those_of_the_page(visit: Visit, calculator: str) -> None:
+    page = visit.open(calculator)
+    built = page.evaluate(SHOWN)
+    assert len(built) > 3
+    expect(page.get_by_role("status").first).to_have_text("Figures from the build")
+    assert not [url for url in visit.asked if "/python/" in url], "Python came before anybody wanted it"
+    start(page)
+    expect(page.get_by_role("status").first).to_have_text("Calculated on this device")
+    assert page.evaluate(SHOWN) == built
+
+
+def test_commas_ticks_and_units_are_understood(visit: Visit) -> None:
+    page = visit.open()
+    page.get_by_label("Current").fill("2,75")
+    page.get_by_label("Resistance").fill("1,9 ohm")
+    page.get_by_label("There are two of them").check()
+    expected = answer_to(amps="2.75", ohms="1.9", twice="yes")
+    summary(page).to_have_text(expected.summary[0], timeout=START_MS)
+    cells = page.locator("td").all_text_contents()
+    assert cells == [cell for row in expected.tables[0].rows for cell in row.cells]
+
+
+def test_warnings_come_and_go_as_text(visit: Visit) -> None:
+    page = visit.open()
+    start(page)
+    page.get_by_label("Current").fill("50")
+    expect(page.get_by_role("listitem").first).to_have_text("Above 50 V: <b>dangerous</b>.")
+    page.get_by_label("Current").fill("1")
+    expect(page.locator(".ln-warnings li")).to_have_count(0)
+
+
+def test_a_value_out_of_limits_is_told_beside_its_field(visit: Visit) -> None:
+    page = visit.open()
+    current = page.get_by_label("Current")
+    current.fill("12")
+    summary(page).to_have_text(answer_to(amps="12").summary[0], timeout=START_MS)
+    before = page.evaluate(SHOWN)
+    current.fill("1200")
+    wait_for(page, "stale")
+    _, problems = parse(CALCULATOR, default_raw(CALCULATOR, STREETS) | {"amps": "1200"}, STREETS)
+    expect(page.get_by_role("alert").filter(has_text=problems["amps"])).to_be_visible()
+    expect(current).to_have_attribute("aria-invalid", "true")
+    expect(current).to_have_accessible_description(re.compile(re.escape(problems["amps"])))
+    assert page.evaluate(SHOWN) == before, "the last good answer stays"
+    current.fill("nonsense")
+    expect(page.get_by_role("alert").filter(has_text="nonsense")).to_be_visible()
+    current.fill("14")
+    summary(page).to_have_text(answer_to(amps="14").summary[0])
+    expect(current).to_have_attribute("aria-invalid", "false")
+    expect(page.locator(".ln-problem:visible")).to_have_count(0)
+
+
+def test_an_answer_nobody_waits_for_is_never_shown(visit: Visit) -> None:
+    page = visit.open()
+    start(page)
+    page.evaluate(
+        """() => { window.seen = []; const output = document.querySelector("output");
+        const watch = new MutationObserver(() => window.seen.push(output.textContent));
+        watch.observe(output, {childList: true}); }"""
+    )
+    page.get_by_label("Time to think").fill("2")
+    wait_for(page, "waiting")
+    page.get_by_label("Current").fill("20")
+    page.wait_for_timeout(400)
+    page.get_by_label("Time to think").fill("0")
+    page.get_by_label("Current").fill("30")
+    summary(page).to_have_text(answer_to(amps="30").summary[0])
+    assert page.evaluate("window.seen") == list(answer_to(amps="30").summary)
+
+
+def test_homes_follow_the_street_and_reset_brings_the_first_values_back(visit: Visit) -> None:
+    page = visit.open()
+    built = page.evaluate(SHOWN)
+    start(page)
+    page.get_by_label("Street").select_option("long-lane")
+    summary(page).to_have_text(answer_to(street="long-lane", home="20").summary[0])
+    assert page.get_by_label("Home").locator("option").all_text_contents() == ["20", "22"]
+    page.get_by_label("Home").select_option("22")
+    summary(page).to_have_text(answer_to(street="long-lane", home="22").summary[0])
+    page.get_by_role("button", name="first values").click()
+    summary(page).to_have_text(answer_to().summary[0])
+    expect(page.get_by_label("Home")).to_have_value("3")
+    assert page.evaluate(SHOWN) == built
+
+
+def test_without_scripts_the_page_reads_as_the_build_wrote_it(visit: Visit) -> None:
+    visit.options["java_script_enabled"] = False
+    page = visit.open()
+    expected = answer_to()
+    summary(page).to_have_text(expected.summary[0])
+    assert page.locator("td").all_text_contents() == [c for row in expected.tables[0].rows for c in row.cells]
+    expect(page.get_by_label("Current")).to_have_value("13")
+    expect(page.get_by_label("Current")).to_be_disabled()
+    expect(page.get_by_text("allow scripts")).to_be_visible()
+
+
+def test_an_answer_that_never_comes_is_given_up_and_the_page_stays_usable(visit: Visit) -> None:
+    page = visit.prepared()
+    page.clock.install()
+    visit.page.goto(f"{visit.base}calculators/trial.html")
+    start(page)
+    page.get_by_label("Time to think").fill("600")
+    page.get_by_label("Current").fill("20")
+    wait_for(page, "waiting")
+    assert page.evaluate("1 + 1") == 2
+    page.clock.fast_forward(25_000)
+    wait_for(page, "failed")
+    expect(page.get_by_role("status").first).to_contain_text("could not calculate")
+    summary(page).to_have_text(answer_to().summary[0])
+    assert [text for text in visit.complaints if "no answer in time" in text]
+    visit.complaints.clear()
+    page.get_by_label("Time to think").fill("0")
+    summary(page).to_have_text(answer_to(amps="20").summary[0], timeout=START_MS)
+
+
+def test_a_missing_file_is_told_kindly_and_tried_again(troubled: Visit) -> None:
+    page = troubled.open()
+    built = page.evaluate(SHOWN)
+    page.route("**/pyodide.asm.wasm.gz", lambda route: route.fulfill(status=404))
+    page.get_by_label("Current").focus()
+    wait_for(page, "failed")
+    expect(page.get_by_role("status").first).to_contain_text("could not calculate")
+    assert page.evaluate(SHOWN) == built
+    page.unroute_all()
+    page.get_by_label("Current").fill("20")
+    summary(page).to_have_text(answer_to(amps="20").summary[0], timeout=START_MS)
+
+
+def test_where_no_worker_can_be_had_the_page_itself_calculates(troubled: Visit) -> None:
+    page = troubled.open()
+    page.route("**/python-worker.js", lambda route: route.fulfill(status=404))
+    page.get_by_label("Current").fill("20")
+    summary(page).to_have_text(answer_to(amps="20").summary[0], timeout=START_MS)
+
+
+def test_a_server_that_unpacks_gzip_on_the_way_does_no_harm(troubled: Visit, site: Path) -> None:
+    page = troubled.open()
+    packed = site / "intranet" / "guide" / "assets" / "python" / "calc.zip.gz"
+    page.route("**/calc.zip.gz", lambda route: route.fulfill(body=gzip.decompress(packed.read_bytes())))
+    start(page)
+
+
+def test_where_a_policy_bars_webassembly_the_figures_of_the_build_stay(troubled: Visit) -> None:
+    def strict(route: Route) -> None:
+        answer = route.fetch()
+        policy = {"content-security-policy": "script-src 'self' blob:"}
+        route.fulfill(response=answer, headers=answer.headers | policy)
+
+    page = troubled.prepared()
+    page.route(re.compile(r"\.html$|-worker\.js$"), strict)
+    page.goto(f"{troubled.base}calculators/trial.html")
+    built = page.evaluate(SHOWN)
+    page.get_by_label("Current").fill("20")
+    wait_for(page, "failed")
+    assert page.evaluate(SHOWN) == built
+
+
+def test_what_the_pages_carry_names_no_other_host(site: Path) -> None:
+    python = site / "intranet" / "guide" / "assets" / "python"
+    texts = [gzip.decompress(path.read_bytes()).decode() for path in python.glob("pyodide*[ns].gz")]
+    texts += [path.read_text() for path in (site / "intranet" / "guide" / "assets").glob("*.js")]
+    assert len(texts) >= 5
+    assert [found for text in texts for found in re.findall(r"(?:https?:)?//[\w-]+\.[\w.-]+", text)] == []
+
+
+def test_the_same_sources_make_the_same_bytes(site: Path, tmp_path: Path) -> None:
+    root = site.parent
+    written = root / "www" / "intranet" / "guide" / "assets"
+    shutil.rmtree(root / ".lost-neutral" / "cache")
+    write_browser_assets(tmp_path, root)
+    names = sorted(path.relative_to(written) for path in written.rglob("*") if path.is_file())
+    assert len(names) > 10
+    assert [
+        name for name in names if (written / name).read_bytes() != (tmp_path / "assets" / name).read_bytes()
+    ] == []
