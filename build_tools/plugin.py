@@ -18,6 +18,7 @@ from mkdocs.exceptions import Abort, PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
+from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 
 from build_tools import checks, guide
@@ -34,6 +35,7 @@ from build_tools.pages.site import Section, guide_data, sections
 __all__ = ["GuideConfig", "GuidePlugin"]
 
 ROOT = Path(__file__).parent.parent
+_WIDE = ('class="ln-sheet"', 'class="ln-bench"')  # parts that need the width of the theme's side columns
 
 
 class GuideConfig(Config):  # type: ignore[no-untyped-call]
@@ -84,14 +86,20 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Add the made pages, each a file with its title only; its HTML takes their place later."""
         for source, page in self.made.items():
-            has_sides = 'class="ln-sheet"' in page.html  # it then needs the width of the theme's side columns
-            hide = ["navigation", "toc"] if has_sides else ["toc"]
+            hide = ["navigation", "toc"] if any(mark in page.html for mark in _WIDE) else ["toc"]
             meta = {"title": html.escape(page.title, quote=False), "hide": hide}
             files.append(File.generated(config, source, content=f"---\n{json.dumps(meta)}\n---\n"))
         return files
 
+    def on_nav(self, nav: Navigation, **_: Any) -> Navigation:
+        """Take the pages before and after a tree from it: a theme's key for them would leave the walk."""
+        for page in nav.pages:
+            if page.file.src_uri.startswith("trees/"):
+                page.previous_page = page.next_page = None
+        return nav
+
     def on_page_markdown(self, markdown: str, page: MkDocsPage, **_: Any) -> str:
-        """Figures of the model where the author asked for them; and, for glossary links, which page this is."""
+        """The model's figures where the author asked for them. Glossary links need to know the page."""
         self.here = page.file.src_uri
         return markdown if self.here in self.made else with_figures(markdown, self.book.guide)
 

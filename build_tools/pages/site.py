@@ -12,7 +12,7 @@ from build_tools.pages.page import Book, Page
 from build_tools.pages.reference import glossary_page, rules_page, sources_page
 from build_tools.pages.street import street_page
 from build_tools.pages.tree import tree_page
-from calc.calculators import CALCULATORS
+from calc.calculators import CALCULATORS, Calculator
 
 __all__ = ["Section", "guide_data", "sections"]
 
@@ -43,13 +43,16 @@ def _trees(book: Book, audience: str) -> Section:
 
 def _calculators(book: Book) -> Section:
     data = {"streets": {id_: street.to_data() for id_, street in book.guide.streets.items()}}
-    pages = [
-        calculator_page(book, calculator, data) for calculator in CALCULATORS.values() if data["streets"]
-    ]
+    pages = [calculator_page(book, calculator, data) for calculator in _shipped(book)]
     about = "The readings of homes and streets that you describe, worked out on this device."
     address = "calculators/index.html"
     listing = list_page(book, address, "Calculators", about, pages, with_cautions=True)
     return Section("Calculators", (listing, *pages))
+
+
+def _shipped(book: Book) -> list[Calculator]:
+    """Every calculator, unless the guide has no street for them to reckon with."""
+    return list(CALCULATORS.values()) if book.guide.streets else []
 
 
 def _streets(book: Book) -> Section:
@@ -73,8 +76,7 @@ def guide_data(book: Book) -> dict[str, Any]:
             for tree in book.guide.trees.values()
         ],
         "calculators": [
-            {"id": id_, "title": calculator.title, "page": f"calculators/{id_}.html"}
-            for id_, calculator in CALCULATORS.items()
+            {"id": one.id, "title": one.title, "page": f"calculators/{one.id}.html"} for one in _shipped(book)
         ],
         "streets": [{"id": id_, "page": f"streets/{id_}.html"} for id_ in book.guide.streets],
     }
