@@ -11,17 +11,15 @@ from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from pydantic import BaseModel, Tag, TypeAdapter, ValidationError
 
-from build_tools.findings import Finding, nearest, nearest_names, shown
-from build_tools.shapes import KINDS, tag
+from build_tools.findings import Finding, few, nearest, nearest_names, shown
+from build_tools.shapes import KINDS, NUMBER, tag
 from build_tools.source import Data, Source
 
 __all__ = ["conform"]
 
 Loc = tuple[str | int, ...]
 
-MOST_FINDINGS = 20
 _TAGS = {tag(kind): kind for kind in KINDS}
-_PLAIN_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 
 
 def conform(shape: Any, source: Source) -> tuple[Any, list[Finding]]:
@@ -32,13 +30,10 @@ def conform(shape: Any, source: Source) -> tuple[Any, list[Finding]]:
     try:
         value = _adapter(shape).validate_python(source.data)
     except ValidationError as error:
-        misfits = [misfit for misfit in error.errors(include_url=False) if not _is_echo(misfit)]
-        findings = _without_echoes([_finding(shape, source, misfit) for misfit in misfits[:MOST_FINDINGS]])
-        if len(misfits) > MOST_FINDINGS:
-            more = f"{len(misfits) - MOST_FINDINGS} more like these in this file"
-            findings.append(Finding("more", source.place(), more, mend="mend the first ones, and look again"))
-        return None, findings
-    findings = list(_loose_scalars(value, source, ()))
+        misfits = (misfit for misfit in error.errors(include_url=False) if not _is_echo(misfit))
+        findings = few((_finding(shape, source, misfit) for misfit in misfits), source.place())
+        return None, _without_echoes(findings)
+    findings = few(_loose_scalars(value, source, ()), source.place())
     return (None, findings) if findings else (value, [])
 
 
@@ -144,13 +139,24 @@ def _unfit_key(source: Source, path: Loc, misfit: Mapping[str, Any]) -> Finding:
 
 
 def _refused_at_birth(source: Source, path: Loc, misfit: Mapping[str, Any]) -> Finding:
-    """A ValueError of the shape itself: placed at the key that its words begin with, where there is one."""
+    """A ValueError of the shape itself, placed at what its words speak of."""
     words = str(misfit["ctx"]["error"])
-    at = path
-    for word in re.findall(r"[\w-]+", words.partition(" must ")[0])[:6]:
-        if (longer := _written_path(source.data, (*at, word))) != at:
-            at = longer
+    at = _spoken_of(source, path, re.findall(r"[\w.-]+", words))
     return Finding("value", source.place(at), words, told(at), mend="correct the value")
+
+
+def _spoken_of(source: Source, path: Loc, words: list[str]) -> Loc:
+    """The keys that a message begins with (`metres must be ...`), else the figure that it quotes."""
+    at = path
+    for word in words[:6]:
+        at = _written_path(source.data, (*at, word))
+    inside = source.value(path)
+    if at == path and isinstance(inside, dict):
+        figures = {float(word) for word in words if NUMBER.fullmatch(word)}
+        for key, written in inside.items():
+            if isinstance(written, str) and NUMBER.fullmatch(written) and float(written) in figures:
+                return (*path, key)
+    return at
 
 
 def _wanted(kind: str, context: Mapping[str, Any], written: object) -> tuple[str, str]:
@@ -296,7 +302,7 @@ def _loose_scalars(value: Any, source: Source, path: Loc) -> Iterator[Finding]:
             yield from _loose_scalars(inner, source, (*path, position))
     elif isinstance(value, bool | int | float) and isinstance(written := source.value(path), str):
         kind = "flag" if isinstance(value, bool) else "number"
-        fits = written in ("true", "false") if kind == "flag" else _PLAIN_NUMBER.fullmatch(written)
+        fits = written in ("true", "false") if kind == "flag" else NUMBER.fullmatch(written)
         if not fits:
             expected, mend = _wanted(kind, {}, written)
             what = f"{path[-1]} is {_described(written)}"

@@ -7,16 +7,30 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
-__all__ = ["Finding", "Hop", "Place", "Refused", "json_report", "nearest", "shown", "text_report"]
+__all__ = [
+    "Finding",
+    "Hop",
+    "Place",
+    "Refused",
+    "few",
+    "in_order",
+    "json_report",
+    "nearest",
+    "nearest_names",
+    "shown",
+    "text_report",
+]
 
 _LINE_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")  # what YAML counts as the end of a line
 _UNDER_CARET = re.compile(
     r"""("[^"]*"|'[^']*'|(?:[^\s,\[\]{}:#]|:(?=\S))+(?:[ ](?:[^\s,\[\]{}:#]|:(?=\S))+)*)"""
 )
 _LONGEST_SHOWN = 60
+_FEW = 20
 _WIDEST_LINE = 160
 
 
@@ -69,6 +83,19 @@ def in_order(findings: Iterable[Finding]) -> list[Finding]:
     """The findings in order of place, each said once."""
     once = {(f.place, f.check, f.what): f for f in reversed(list(findings))}
     return sorted(once.values(), key=lambda f: (f.place, f.check, f.what))
+
+
+def few(findings: Iterable[Finding], file: Place) -> list[Finding]:
+    """The first twenty findings of one file, and one more that says so when there are others.
+
+    Takes no more from `findings` than it gives, so that a file full of mistakes costs little time.
+    """
+    rest = iter(findings)
+    first = list(islice(rest, _FEW))
+    if next(rest, None):
+        what = f"there is more like this in the file; these are the first {_FEW}"
+        first.append(Finding("more", file, what, mend="mend these, and look again"))
+    return first
 
 
 def text_report(findings: Iterable[Finding]) -> str:

@@ -18,7 +18,7 @@ import networkx as nx
 
 from build_tools import shapes, source
 from build_tools.conform import conform, told
-from build_tools.findings import Finding, Hop, Place, in_order, nearest, nearest_names, shown
+from build_tools.findings import Finding, Hop, Place, few, in_order, nearest, nearest_names, shown
 from build_tools.source import Source
 from calc.street import Street
 
@@ -232,7 +232,9 @@ class _Reader:
 
 def _expanded(files: Mapping[str, TreeFile]) -> tuple[dict[str, Tree], list[Finding]]:
     """Every whole tree with its calls written out, the called before the calling."""
-    findings = [finding for file in files.values() for finding in _unknown_names(file, files)]
+    findings: list[Finding] = []
+    for file in files.values():
+        findings += few(_unknown_names(file, files), file.place())
     calls = nx.DiGraph()
     calls.add_nodes_from(files)
     for file in files.values():

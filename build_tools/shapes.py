@@ -57,14 +57,16 @@ __all__ = [
     "Tree",
 ]
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,4})?")
+NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
+"""A number as an author may write it."""
+
 _LONGEST_NUMBER = 40
 
 
 def _number(written: object) -> object:
     """A finite number written in digits, and nothing that merely could be read as one."""
     if isinstance(written, str):
-        if not _NUMBER.fullmatch(written):
+        if not NUMBER.fullmatch(written):
             raise PydanticCustomError("number", "a number in digits")
         if len(written) > _LONGEST_NUMBER or not math.isfinite(float(written)):
             raise PydanticCustomError("huge-number", "a number of a size that can be measured")
@@ -83,7 +85,7 @@ def _flag(written: object) -> object:
 def _day(written: object) -> object:
     if isinstance(written, str):
         try:
-            if not re.fullmatch(r"\d{4}-\d\d-\d\d", written):
+            if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", written):
                 raise ValueError
             return date.fromisoformat(written)
         except ValueError:

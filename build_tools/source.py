@@ -16,7 +16,7 @@ from typing import Any, TypeAlias
 
 import yaml
 
-from build_tools.findings import Finding, Place, shown
+from build_tools.findings import Finding, Place, few, shown
 
 __all__ = ["Data", "Source", "read"]
 
@@ -25,6 +25,7 @@ Data: TypeAlias = "dict[str, Data] | list[Data] | str | None"
 MOST_BYTES = 1 << 20
 MOST_VALUES = 100_000  # counted as they stand once every alias is written out
 DEEPEST = 30
+MOST_TOLD = 20
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -89,10 +90,11 @@ class _Unreadable(Exception):
 def read(path: Path | str) -> Source:
     """The file's data with the place of every value. Never raises for what the file holds."""
     file = as_given(Path(path))
+    composer = _Composer(file)
     try:
-        return _Composer(file).compose(_text(Path(path), file))
+        return composer.compose(_text(Path(path), file))
     except _Unreadable as end:
-        return Source(file, None, (end.finding,))
+        return Source(file, None, (*composer.findings, end.finding))
 
 
 def as_given(path: Path) -> str:
@@ -174,7 +176,8 @@ class _Composer:
                 "empty", Place(self.file, 1, 1), "there is nothing in this file", "", "write it, or delete it"
             )
         root = self.root
-        return Source(self.file, root.data if root else None, tuple(self.findings), root)
+        findings = few(self.findings, Place(self.file, 1, 1))
+        return Source(self.file, root.data if root else None, tuple(findings), root)
 
     def _events(self, text: str) -> Iterator[yaml.Event]:
         try:
@@ -185,7 +188,8 @@ class _Composer:
             raise _Unreadable(Finding("yaml", Place(self.file, 1, 1), f"this is not YAML: {error}")) from None
 
     def _found(self, check: str, place: Place, what: str, expected: str, mend: str) -> None:
-        self.findings.append(Finding(check, place, what, self._path(), expected, mend))
+        if len(self.findings) <= MOST_TOLD:
+            self.findings.append(Finding(check, place, what, self._path(), expected, mend))
 
     def _path(self) -> tuple[str, ...]:
         """The keys of every mapping and list that is open, as an author would say them."""

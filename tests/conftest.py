@@ -52,5 +52,3 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--update", action="store_true", help="rewrite the messages expected in tests/bad_input")
-
-

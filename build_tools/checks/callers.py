@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 
 from build_tools import shapes
 from build_tools.conform import told
-from build_tools.findings import Finding
+from build_tools.findings import Finding, few
 from build_tools.guide import Guide, Tree, TreeFile
 from build_tools.reading_ease import flesch
 
@@ -28,8 +28,9 @@ _ACT = re.compile(
 )
 _NO_ACT_OF_THE_CALLER = re.compile(
     r"\bin touch\b"
-    r"|\b(?:is|are|was|were|be|it|leave|keep|left|stay|stays)\s+(?:\w+\s+){0,2}?open\b"  # leave the door open
-    r"|\bopen\b(?=\s+(?:\w+\s+)?(?:windows?|doors?|curtains?)\b)|\bopen\b(?=\s*$)"
+    r"|\b(?:is|are|was|were|be|leave|keep|left|stay|stays)\s+"  # leave the doors open
+    r"(?:(?!to\b|and\b|you\b|please\b)\w+\s+){0,3}?open\b"
+    r"|\bopen\b(?=\s+(?:\w+\s+)?(?:windows?|doors?|curtains?)\b)"
     r"|\b(?:we|they|crews?|engineers?|operatives?|team|staff)(?:['’]ll|\s+(?:will|may|must|can|need|has|have))\b"
     r".*?(?=\byou\b|\bplease\b|\bbut\b|$)",  # the crew will open and measure it
     re.IGNORECASE | re.DOTALL,
@@ -45,8 +46,8 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every tree file of the call audience."""
     for file in guide.tree_files.values():
         if file.spec.audience == "call":
-            yield from _what_callers_do(file)
-            yield from _what_callers_are_told(file)
+            yield from few(_what_callers_do(file), file.place())
+            yield from few(_what_callers_are_told(file), file.place())
             if guide.settings:
                 yield from _reading_ease(file, guide.settings.reading_ease.at_least)
 

@@ -7,13 +7,13 @@ the guide's own review is not; words in double square brackets are in the glossa
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TypeAlias
 
 from build_tools.conform import told
-from build_tools.findings import Finding, Place, nearest, shown
+from build_tools.findings import Finding, Place, few, nearest, shown
 from build_tools.guide import Guide, Tree
 from build_tools.pages.prose import TERM
 from build_tools.source import Data, Source, as_given
@@ -38,11 +38,9 @@ def _terms(guide: Guide) -> Iterator[Finding]:
         return
     known = {spelling.casefold(): spelling for spelling in _spellings(guide)}
     for source in guide.files.values():
-        for keys, text in texts(source.data):
-            for term in _unknown_terms(text, known):
-                yield _unknown_term(source.place(keys), told(keys), term, known.values())
+        yield from few(_terms_of_file(source, known), source.place())
     for page in sorted((guide.folder / "pages").rglob("*.md")):
-        yield from _terms_of_page(page, known)
+        yield from few(_terms_of_page(page, known), Place(as_given(page), 1, 1))
 
 
 def _is_broken(guide: Guide, name: str) -> bool:
@@ -67,17 +65,21 @@ def _sources(guide: Guide) -> Iterator[Finding]:
     if _is_broken(guide, "sources.yaml"):
         return
     for source in guide.files.values():
-        for keys, text in texts(source.data):
-            cited = keys[-2:-1] == ("sources",) or keys == ("reading_ease", "source")
-            if cited and text not in guide.sources:
-                yield Finding(
-                    "unknown-source",
-                    source.place(keys),
-                    f"no source is called {shown(text)}{nearest(text, guide.sources)}",
-                    told(keys),
-                    "an id in sources.yaml: a reader must be able to look it up",
-                    "correct the id, or add the source to sources.yaml",
-                )
+        yield from few(_sources_of_file(source, guide.sources), source.place())
+
+
+def _sources_of_file(source: Source, known: Collection[str]) -> Iterator[Finding]:
+    for keys, text in texts(source.data):
+        cited = keys[-2:-1] == ("sources",) or keys == ("reading_ease", "source")
+        if cited and text not in known:
+            yield Finding(
+                "unknown-source",
+                source.place(keys),
+                f"no source is called {shown(text)}{nearest(text, known)}",
+                told(keys),
+                "an id in sources.yaml: a reader must be able to look it up",
+                "correct the id, or add the source to sources.yaml",
+            )
 
 
 def _cautions(guide: Guide) -> Iterator[Finding]:
@@ -143,6 +145,12 @@ def _spelt_twice(guide: Guide) -> Iterator[Finding]:
                 what = f"{shown(spelling)} belongs to {shown(other)} as well"
                 place = source.place((term,), key=True)
                 yield Finding("same-name", place, what, (term,), "one meaning for a word", "keep one of them")
+
+
+def _terms_of_file(source: Source, known: dict[str, str]) -> Iterator[Finding]:
+    for keys, text in texts(source.data):
+        for term in _unknown_terms(text, known):
+            yield _unknown_term(source.place(keys), told(keys), term, known.values())
 
 
 def _unknown_terms(text: str, known: dict[str, str]) -> Iterator[str]:

@@ -14,11 +14,14 @@ from itertools import pairwise
 
 from build_tools import shapes
 from build_tools.conform import told
-from build_tools.findings import Finding, nearest, shown
+from build_tools.findings import Finding, few, nearest, shown
 from build_tools.guide import Guide, Tree, TreeFile
 from calc.instruments import CLAMPED, INSTRUMENTS, LIGHTS_FROM, TOUCHED
 
 __all__ = ["check"]
+
+MOST_POINTS = 12
+"""More conductors than any jaw goes round; what lies beyond is not looked at one by one."""
 
 
 @dataclass(frozen=True)
@@ -45,23 +48,30 @@ class _Reading:
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every reading in every tree file."""
     for file in guide.tree_files.values():
-        for name, spec in file.spec.nodes.items():
-            if isinstance(spec, shapes.Reading):
-                reading = _Reading(file, name, spec)
-                yield from _line(reading)
-                yield from _instrument(reading)
-                yield from _held_where(reading)
-                yield from _without_figure(reading)
+        yield from few(_of_file(file), file.place())
+
+
+def _of_file(file: TreeFile) -> Iterator[Finding]:
+    for name, spec in file.spec.nodes.items():
+        if isinstance(spec, shapes.Reading):
+            reading = _Reading(file, name, spec)
+            yield from _line(reading)
+            yield from _instrument(reading)
+            yield from _held_where(reading)
+            yield from _without_figure(reading)
 
 
 def _line(reading: _Reading) -> Iterator[Finding]:
     """Gaps, overlaps and empty ranges on the line from 0 to infinity."""
-    ranges = sorted(enumerate(reading.spec.ranges), key=lambda entry: entry[1].low)
-    for i, one in ranges:
+    for i, one in enumerate(reading.spec.ranges):
         if one.low >= _high(one):
             what = f"no figure lies from {one.low:g} up to {_high(one):g}"
             mend = "correct one of the two"
             yield reading.finding("empty-range", ("ranges", i), what, "`from` below `to`", mend)
+    ranges = [(i, one) for i, one in enumerate(reading.spec.ranges) if one.low < _high(one)]
+    ranges.sort(key=lambda entry: entry[1].low)
+    if not ranges:
+        return
     first, lowest = ranges[0]
     if lowest.low > 0:
         yield _gap(reading, first, "from", 0.0, lowest.low, "delete `from`")
@@ -70,9 +80,9 @@ def _line(reading: _Reading) -> Iterator[Finding]:
             yield _gap(reading, i, "from", _high(below), above.low, f"write `from: {_high(below):g}`")
         elif _high(below) > above.low:
             yield _overlap(reading, i, below, above)
-    last = max(reading.spec.ranges, key=_high)
-    if not math.isinf(_high(last)):
-        yield _gap(reading, reading.spec.ranges.index(last), "to", _high(last), math.inf, "delete `to`")
+    last, highest = max(ranges, key=lambda entry: _high(entry[1]))
+    if not math.isinf(_high(highest)):
+        yield _gap(reading, last, "to", _high(highest), math.inf, "delete `to`")
 
 
 def _high(one: shapes.Range) -> float:
@@ -133,7 +143,7 @@ def _held_where(reading: _Reading) -> Iterator[Finding]:
     """Conductors for a clamp, one point for an indicator that touches one, two for the others."""
     instrument, on = reading.spec.instrument, reading.spec.on
     known = CLAMPED if instrument == "clamp" else TOUCHED
-    for i, name in enumerate(on):
+    for i, name in enumerate(on[:MOST_POINTS]):
         if name not in known:
             yield reading.finding(
                 "unknown-point",
@@ -147,12 +157,12 @@ def _held_where(reading: _Reading) -> Iterator[Finding]:
                 "same-point", ("on", i), f"{shown(name)} stands here twice", "it once", "delete it"
             )
     wanted = None if instrument == "clamp" else 1 if instrument in LIGHTS_FROM else 2
-    if wanted and len(on) != wanted:
+    if len(on) > MOST_POINTS or (wanted and len(on) != wanted):
         yield reading.finding(
             "points",
             ("on",),
             f"{len(on)} point{'s' * (len(on) != 1)} to hold it to",
-            f"{wanted}, for a {instrument}",
+            f"{wanted or 'a few'}, for a {instrument}",
             "name what it is held to",
         )
 

@@ -216,12 +216,13 @@ def _said_reading(wanted: shapes.ReadingCondition) -> str:
 
 
 def _same_ids(guide: Guide) -> Iterator[Finding]:
-    ids = [rule.id for rule in guide.rules]
-    for i, id_ in enumerate(ids):
-        if id_ in ids[:i]:
+    seen: set[str] = set()
+    for i, rule in enumerate(guide.rules):
+        if rule.id in seen:
             place = guide.files["rules.yaml"].place((i, "id"))
-            what = f"two rules are called {shown(id_)}"
+            what = f"two rules are called {shown(rule.id)}"
             yield Finding("same-name", place, what, told((i, "id")), "a name for each", "rename one of them")
+        seen.add(rule.id)
 
 
 def _unknown_labels(guide: Guide) -> Iterator[Finding]:

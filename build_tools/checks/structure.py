@@ -7,7 +7,7 @@ that `loops` states, with a bound; and no two answers of one node read alike.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
 import networkx as nx
@@ -15,7 +15,7 @@ import networkx as nx
 from build_tools import shapes
 from build_tools.checks.paths import Way, told_way
 from build_tools.conform import told
-from build_tools.findings import Finding, shown
+from build_tools.findings import Finding, few, shown
 from build_tools.guide import Guide, Tree, TreeFile
 
 __all__ = ["check"]
@@ -24,7 +24,7 @@ __all__ = ["check"]
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every tree's shape as a graph."""
     for file in guide.tree_files.values():
-        yield from _same_answers(file)
+        yield from few(_same_answers(file), file.place())
     for tree in trees:
         graph = tree.graph
         reached = {tree.start} | nx.descendants(graph, tree.start)
@@ -42,17 +42,25 @@ def _same_answers(file: TreeFile) -> Iterator[Finding]:
             keys, labels = ("ranges", "label"), [range_.label for range_ in node.ranges]
         else:
             continue
-        for i, label in enumerate(labels):
-            if label.casefold() in (earlier.casefold() for earlier in labels[:i]):
-                path = ("nodes", name, keys[0], i, keys[1])
-                yield Finding(
-                    "same-answer",
-                    file.place(*path),
-                    f"{shown(label)} stands here twice",
-                    told(path),
-                    "answers that differ: nobody could tell which of the two to take",
-                    "reword one of them, or delete it",
-                )
+        for i in _repeated(label.casefold() for label in labels):
+            path = ("nodes", name, keys[0], i, keys[1])
+            yield Finding(
+                "same-answer",
+                file.place(*path),
+                f"{shown(labels[i])} stands here twice",
+                told(path),
+                "answers that differ: nobody could tell which of the two to take",
+                "reword one of them, or delete it",
+            )
+
+
+def _repeated(words: Iterable[str]) -> Iterator[int]:
+    """Positions of words that came before."""
+    seen: set[str] = set()
+    for i, word in enumerate(words):
+        if word in seen:
+            yield i
+        seen.add(word)
 
 
 def _unreachable(tree: Tree, reached: set[str]) -> Iterator[Finding]:
@@ -106,11 +114,13 @@ def _left_by(graph: nx.MultiDiGraph, nodes: list[str]) -> Way:
 def _idle_loops(tree: Tree, graph: nx.MultiDiGraph) -> Iterator[Finding]:
     knots = [knot for knot in nx.strongly_connected_components(graph) if len(knot) > 1]
     looping = set[str]().union(*knots) | set(nx.nodes_with_selfloops(graph))
+    passed = {id_.partition(".")[0] for id_ in looping}
+    repeated = set(_repeated(loop.through for loop in tree.spec.loops))
     for i, loop in enumerate(tree.spec.loops):
         path = ("loops", i, "through")
-        if not any(id_.partition(".")[0] == loop.through for id_ in looping):
+        if loop.through not in passed:
             what, expected = f"no loop passes through {shown(loop.through)}", "only loops that are there"
-        elif loop.through in (earlier.through for earlier in tree.spec.loops[:i]):
+        elif i in repeated:
             what, expected = f"{shown(loop.through)} is stated twice", "one bound for each loop"
         else:
             continue

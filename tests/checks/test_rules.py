@@ -1,0 +1,192 @@
+"""Rules hold along every path; the search is held against walking all paths one by one."""
+
+from __future__ import annotations
+
+import pytest
+import yaml
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from build_tools.checks import rules
+
+SITE = "trees/site/main-earth.yaml"
+RULES = "rules.yaml"
+
+
+def found(guide):
+    followed = list(guide.trees.values())
+    return [(f.check, f.path[-1], [hop.what for hop in f.hops]) for f in rules.check(guide, followed)]
+
+
+def one_rule(small_guide, **demands):
+    rule = {"id": "r", "title": "T", "because": "B", "sources": ["crews"], "audience": "site", **demands}
+    return small_guide.write(RULES, yaml.safe_dump([rule]))
+
+
+def test_the_small_guide_keeps_its_rules(small_guide):
+    assert found(small_guide.sound()) == []
+
+
+def test_a_broken_rule_shows_the_shortest_way(small_guide):
+    small_guide.edit(SITE, "not_taken: {go: leave}", "not_taken: {go: lift}")
+    (finding,) = rules.check(small_guide.sound(), list(small_guide.load().trees.values()))
+    assert str(finding.place) == "trees/site/main-earth.yaml:20:3"
+    assert [(str(hop.place), hop.what) for hop in finding.hops] == [
+        ("trees/site/main-earth.yaml:17:5", 'reading `clamp`: "could not take it"'),
+        ("trees/site/main-earth.yaml:20:3", "step `lift`: here"),
+    ]
+    assert "An earth that carries current is somebody's neutral." in finding.expected
+    assert "rules.yaml:1:3" in finding.mend
+
+
+LIFT = {"hazard": "opens-earth-path"}
+
+
+@pytest.mark.parametrize(
+    ("edits", "reading", "broken"),
+    [
+        ((), {}, False),
+        ((), {"on": ["main_earth"]}, False),
+        ((), {"on": ["neutral_tail"]}, True),
+        ((), {"answered": "little or none"}, False),
+        ((), {"answered": "current is flowing"}, True),
+        ((), {"not_answered": "current is flowing"}, False),
+        ((), {"not_answered": "little or none"}, True),
+        ((), {"below": 0.5}, False),
+        ((), {"below": 0.4}, True),  # 0.45 A would come by
+        ((), {"at_least": 0.1}, True),
+        ((("over_range: {go: leave}", "over_range: {go: lift}"),), {}, False),
+        ((("over_range: {go: leave}", "over_range: {go: lift}"),), {"below": 0.5}, True),
+        ((("not_steady: {go: leave}", "not_steady: {go: lift}"),), {}, True),
+        ((("not_taken: {go: leave}", "not_taken: {go: lift}"),), {}, True),
+    ],
+)
+def test_a_need_is_met_only_by_an_answer_that_surely_meets_it(small_guide, edits, reading, broken):
+    for old, new in edits:
+        small_guide.edit(SITE, old, new)
+    one_rule(small_guide, every=LIFT, needs_earlier={"reading": {"instrument": "clamp", **reading}})
+    assert bool(found(small_guide.load())) is broken
+
+
+@pytest.mark.parametrize(
+    ("edits", "reading", "broken"),
+    [
+        ((), {"at_least": 0.5}, False),
+        ((), {"at_least": 0.4}, True),  # the range up to 0.5 may hold 0.45
+        ((), {"answered": "current is flowing"}, False),
+        ((), {}, True),
+        ((("not_taken: {go: leave}", "not_taken: {go: lift}"),), {"at_least": 0.5}, False),
+        ((("not_steady: {go: leave}", "not_steady: {go: lift}"),), {"at_least": 0.5}, True),
+        ((("over_range: {go: leave}", "over_range: {go: lift}"),), {"at_least": 0.5}, True),
+        ((("label: current is flowing, go: leave", "label: flowing, go: lift"),), {"at_least": 60}, True),
+    ],
+)
+def test_a_ban_begins_when_it_may_have_begun(small_guide, edits, reading, broken):
+    for old, new in edits:
+        small_guide.edit(SITE, old, new)
+    one_rule(small_guide, every=LIFT, never_after={"reading": {"instrument": "clamp", **reading}})
+    assert bool(found(small_guide.load())) is broken
+
+
+@pytest.mark.parametrize(
+    ("answer", "broken"),
+    [('{answer: "No", is: "no", ', False), ('{answer: "No", ', True), ("{answer: Not sure, ", True)],
+)
+def test_an_answer_without_a_word_may_be_any(small_guide, answer, broken):
+    small_guide.edit("trees/call/tingle-told.yaml", '{answer: "No", is: "no", ', answer)
+    small_guide.edit("trees/call/tingle-told.yaml", "priority: urgent", "priority: urgent\n    closes: true")
+    assert [check for check, *_ in found(small_guide.sound())] == ["rule-emergency-says-what-to-do"] * broken
+
+
+@pytest.mark.parametrize(
+    ("every", "nodes"),
+    [
+        ({"node_kind": "step"}, ["lift"]),
+        ({"node_kind": "outcome"}, ["leave", "done"]),
+        ({"priority": "urgent"}, ["leave"]),
+        ({"outcome_closes": False}, ["leave", "done"]),
+        ({"outcome_closes": True}, []),
+        ({"node_kind": "outcome", "priority": "emergency"}, []),
+        ({"any_of": [{"priority": "urgent"}, {"hazard": "opens-earth-path"}]}, ["lift", "leave"]),
+        ({"reading": {"instrument": "clamp"}}, ["clamp"]),
+        ({"reading": {"instrument": "loop"}}, []),
+    ],
+)
+def test_every_names_nodes(small_guide, every, nodes):
+    one_rule(small_guide, every=every, needs_earlier={"does": "come-back"})
+    assert sorted(node for _, node, _ in found(small_guide.load())) == sorted(nodes)
+
+
+def test_a_rule_for_one_audience_leaves_the_other_alone(small_guide):
+    one_rule(small_guide, audience="call", every=LIFT, needs_earlier={"does": "come-back"})
+    assert found(small_guide.load()) == []
+
+
+def test_called_trees_are_searched_with_what_was_done_before(small_guide):
+    lifting = (small_guide.folder / SITE).read_text().replace("start: clamp", "start: lift")
+    small_guide.write("trees/site/lifting.yaml", lifting.replace("routine\n", "routine\n    returns: done\n"))
+    small_guide.edit(SITE, "label: little or none, go: lift", "label: little or none, go: by-call")
+    small_guide.edit(SITE, "  lift:\n", "  by-call: {call: lifting, back: {done: done}}\n  lift:\n")
+    assert found(small_guide.sound()) == [("rule-clamp-before-disconnect", "lift", ["step `lift`: here"])]
+    small_guide.edit(SITE, "not_taken: {go: leave}", "not_taken: {go: by-call}")
+    ways = [hops for _, _, hops in found(small_guide.sound())]
+    assert ['reading `clamp`: "could not take it"', "step `lift`: here"] in ways
+
+
+DOES = ["lift-main-earth", "restore-main-earth", "go-next-door", "open-main-switch"]
+
+
+@st.composite
+def small_trees(draw):
+    """A tree of up to eight nodes, each a question or a step, that only leads onward."""
+    count = draw(st.integers(2, 7))
+    nodes = {"end": {"outcome": "x", "priority": "none"}}
+    for n in range(count):
+        onward = st.sampled_from([f"n{m}" for m in range(n + 1, count)] + ["end"])
+        if draw(st.booleans()):
+            does = draw(st.lists(st.sampled_from(DOES), max_size=2, unique=True))
+            nodes[f"n{n}"] = {"step": "x", "does": does, "go": draw(onward)}
+        else:
+            gos = draw(st.lists(onward, min_size=1, max_size=3))
+            nodes[f"n{n}"] = {
+                "question": "x",
+                "answers": [{"answer": str(i), "go": go} for i, go in enumerate(gos)],
+            }
+    return nodes
+
+
+@given(small_trees(), st.booleans())
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100, deadline=None)
+def test_the_search_finds_what_walking_every_path_finds(small_guide, nodes, with_unless):
+    """Never switch off with the earth lifted; and always go next door first. `restore` starts afresh."""
+    tree = {"title": "x", "audience": "site", "about": "x", "review_by": "2099-01-01", "sources": ["crews"]}
+    small_guide.write("trees/site/drawn.yaml", yaml.safe_dump({**tree, "start": "n0", "nodes": nodes}))
+    one_rule(
+        small_guide,
+        every={"does": "open-main-switch"},
+        needs_earlier={"does": "go-next-door"},
+        never_after={"does": "lift-main-earth"},
+        **({"unless": {"does": "restore-main-earth"}} if with_unless else {}),
+    )
+    guide = small_guide.load()
+    told = {f.path[-1]: len(f.hops) for f in rules.check(guide, [guide.trees["drawn"]])}
+    assert told == _walked(nodes, with_unless)
+
+
+def _walked(nodes, with_unless):
+    """Node where the rule breaks -> nodes on the shortest way there; by taking every path."""
+    shortest: dict[str, int] = {}
+    ways = [["n0"]]
+    while ways:
+        way = ways.pop()
+        node = nodes[way[-1]]
+        done = [nodes[name].get("does", []) for name in way[:-1]]
+        starts = [i for i, does in enumerate(done) if with_unless and "restore-main-earth" in does]
+        since = [action for does in done[starts[-1] if starts else 0 :] for action in does]
+        if "open-main-switch" in node.get("does", []) and (
+            "go-next-door" not in since or "lift-main-earth" in since
+        ):
+            shortest[way[-1]] = min(len(way), shortest.get(way[-1], 99))
+        gos = [node["go"]] if "go" in node else [answer["go"] for answer in node.get("answers", [])]
+        ways += [[*way, go] for go in gos]
+    return shortest
