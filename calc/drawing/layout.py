@@ -1,0 +1,178 @@
+"""Where the parts of a street's drawing stand: one column of homes beside the main, tall rather than wide.
+
+The main runs down the left, a branch of it one lane further in; each home is a row; shared metalwork
+runs down the right, in as many lanes as keep two pieces from lying on each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from calc.drawing.ink import text_width
+from calc.street import Metalwork, Street
+
+__all__ = ["BOX_LEFT", "LINE", "WIDTH", "Bus", "Layout", "Row", "lay_out", "room_in_box"]
+
+WIDTH = 360.0
+MAIN_X, MAIN_LANE = 58.0, 20.0
+BOX_LEFT = 134.0
+PIPE_X, PIPE_LANE = 304.0, 13.0
+BOND = 24.0
+HEAD = 74.0
+SPAN = 30.0
+LINE = 17.0
+ROW_GAP = 10.0
+GROUND = 36.0
+
+NAME_BESIDE = 44.0
+"""Width that a junction's name may have beside its bar; a longer one stands inside, turned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One home: the top of its box, the heights at which service and main earth meet it, and its foot."""
+
+    home: str
+    bus: str
+    top: float
+    service_y: float
+    earth_y: float
+    foot: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bus:
+    """One junction, drawn as a bar from its first service to its last. At `fed_y` its span is marked."""
+
+    junction: str
+    lane: int
+    top: float
+    foot: float
+    fed_y: float
+
+    @property
+    def x(self) -> float:
+        """The middle of the bar."""
+        return MAIN_X + self.lane * MAIN_LANE
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The whole drawing. `pipes` gives the x and the lane of each piece of metalwork by its conductor."""
+
+    rows: dict[str, Row]
+    buses: dict[str, Bus]
+    pipes: dict[str, tuple[float, int]]
+    lanes: int
+    box_right: float
+    labels_x: float
+    foot: float
+
+    def joint_x(self, metalwork: Metalwork, home: str) -> float:
+        """Where a home's bond meets a pipe: on the outermost of the pipe's pieces there."""
+        pieces = (f"{a}-{b}/{metalwork.name}" for a, b in metalwork.pairs if home in (a, b))
+        return max((self.pipes[piece][0] for piece in pieces), default=PIPE_X)
+
+
+def lay_out(street: Street, lines: Mapping[str, int]) -> Layout:
+    """Places for a street whose homes have so many `lines` of text each."""
+    placed = _Placing(street, lines)
+    placed.junction("substation", 0)
+    lane_of = _pipe_lanes(street)
+    lanes = 1 + max(lane_of.values(), default=-1)
+    first = PIPE_X - max(0, lanes - 1) * PIPE_LANE
+    pipes = {name: (first + lane * PIPE_LANE, lane) for name, lane in lane_of.items()}
+    return Layout(placed.rows, placed.buses, pipes, lanes, first - BOND, PIPE_X + 10, placed.y)
+
+
+def room_in_box(street: Street) -> float:
+    """How wide the text in a home's box may be."""
+    lanes = 1 + max(_pipe_lanes(street).values(), default=-1)
+    return PIPE_X - max(0, lanes - 1) * PIPE_LANE - BOND - BOX_LEFT - 16
+
+
+class _Placing:
+    """Walks the main outward, downward on the page."""
+
+    def __init__(self, street: Street, lines: Mapping[str, int]) -> None:
+        self.street, self.lines = street, lines
+        self.electrodes = {electrode.at for electrode in street.electrodes}
+        self.y = HEAD
+        self.rows: dict[str, Row] = {}
+        self.buses: dict[str, Bus] = {}
+
+    def junction(self, name: str, lane: int) -> None:
+        """Place a junction, its homes and all beyond it, from the present height down."""
+        fed_y = self.y - SPAN / 2
+        rows = [self._row(home, name) for home, p in self.street.premises.items() if p.at == name]
+        top = rows[0].service_y - 14 if rows else self.y
+        foot = rows[-1].service_y + 8 if rows else top + 14
+        if text_width(name, weight=700) > NAME_BESIDE and name != "substation":
+            foot = max(foot, top + text_width(name, weight=700) + 12)
+        if name in self.electrodes:
+            foot += 26
+            self.y = max(self.y, foot + GROUND)
+        self.y = max(self.y, foot)
+        self.buses[name] = Bus(name, lane, top, foot, fed_y)
+        beyond = [span.between[1] for span in self.street.mains if span.between[0] == name]
+        for child in beyond:
+            self.y += SPAN
+            self.junction(child, lane if child == beyond[-1] else lane + 1)
+
+    def _row(self, home: str, bus: str) -> Row:
+        top, premises = self.y, self.street.premises[home]
+        earth_y = top + (self.lines[home] + 1.6) * LINE
+        if sum(home in metalwork.joins for metalwork in self.street.metalwork) > 1:
+            earth_y += LINE
+        foot = earth_y + 9
+        self.rows[home] = Row(home, bus, top, top + 1.6 * LINE, earth_y, foot)
+        self.y = foot + (ROW_GAP if premises.electrode_ohm is None else GROUND + 6)
+        return self.rows[home]
+
+
+def _pipe_lanes(street: Street) -> dict[str, int]:
+    """The lane of each piece of metalwork; pieces that would lie on each other get different ones."""
+    places = {home: place for place, home in enumerate(_in_order(street, "substation"))}
+    lanes: list[list[_Piece]] = []
+    found: dict[str, int] = {}
+    for piece in sorted(
+        _Piece(
+            min(places[one], places[other]),
+            max(places[one], places[other]),
+            metalwork.name,
+            f"{one}-{other}/{metalwork.name}",
+        )
+        for metalwork in street.metalwork
+        for one, other in metalwork.pairs
+    ):
+        lane = next((n for n, taken in enumerate(lanes) if not any(map(piece.meets, taken))), len(lanes))
+        if lane == len(lanes):
+            lanes.append([])
+        lanes[lane].append(piece)
+        found[piece.conductor] = lane
+    return found
+
+
+def _in_order(street: Street, junction: str) -> Iterator[str]:
+    """Homes from the top of the drawing to its foot."""
+    yield from (home for home, premises in street.premises.items() if premises.at == junction)
+    for span in street.mains:
+        if span.between[0] == junction:
+            yield from _in_order(street, span.between[1])
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Piece:
+    """A length of pipe from one row to another, counted from the top."""
+
+    first: int
+    last: int
+    metalwork: str
+    conductor: str
+
+    def meets(self, other: _Piece) -> bool:
+        """Whether the two would lie on each other; lengths of one pipe may touch end to end."""
+        if self.metalwork == other.metalwork:
+            return self.first < other.last and other.first < self.last
+        return self.first <= other.last and other.first <= self.last
