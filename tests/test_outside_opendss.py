@@ -152,6 +152,7 @@ def test_agrees_with_opendss(case: str) -> None:
 
 @pytest.mark.outside
 def test_would_notice_a_broken_pen() -> None:
+    """With a good pipe beside it, a quarter of a volt is all that an open PEN moves anywhere."""
     street = streets.pair()
     sound, broken = solved(street, ""), solved(street, "14/service.PEN")
-    assert max(abs(sound[node] - broken[node]) for node in sound) > 1e5 * WITHIN * street.supply.volts
+    assert max(abs(sound[node] - broken[node]) for node in sound) > 1e4 * WITHIN * street.supply.volts
