@@ -14,7 +14,7 @@ from typing import Any
 from mkdocs.config import config_options
 from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import Abort, PluginError
+from mkdocs.exceptions import Abort
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
@@ -76,6 +76,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         config.site_name = html.escape(settings.title)
         edition = f"{settings.operator}, version {settings.version}, reviewed {settings.reviewed}."
         config.copyright = html.escape(f"{edition} {settings.local_rules}")
+        config.theme.static_templates -= {"404.html", "sitemap.xml"}  # both need to know the site's address
         config.extra_css += [f"assets/{style}" for style in STYLES]
         self.here = ""
         links = GlossaryLinks(
@@ -120,10 +121,8 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
         if asked := list(outside_requests(site)):
-            told = "\n  ".join(asked)
-            raise PluginError(
-                f"the site would not work without a network:\n  {told}\n  mend: keep a copy in pages/"
-            )
+            print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
+            raise Abort("the pages above would not work without a network")
 
     def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:
         """Watch all that pages are made of; a refused rebuild leaves the last good pages up."""

@@ -22,8 +22,39 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
+    "--disable-ipc-flooding-protection",  # a test goes forward and back faster than people do
 ]
 HERE = re.compile(r"(file|data|blob|about):|https?://(127\.0\.0\.1|localhost)[:/]")
+
+
+WALK = """async () => {
+  const shown = () => [...document.querySelectorAll("[data-node]")].filter((node) => node.checkVisibility());
+  const gone = () => new Promise((done) => addEventListener("popstate", done, {once: true}));
+  const wrong = [], answered = new Set(), outcomes = new Set();
+  const heading = (id) => document.getElementById(id).querySelector("h2");
+  const expect = (holds, words) => holds || wrong.push(words);
+  const walk = async (id) => {
+    const node = document.getElementById(id), answers = [...node.querySelectorAll("a[data-go]")];
+    expect(answers.length > 0 !== "outcome" in node.dataset, `${id} has ${answers.length} answers`);
+    if ("outcome" in node.dataset) outcomes.add(id);
+    if (answered.has(id)) return;
+    answered.add(id);
+    for (const link of answers) {
+      const go = link.dataset.go;
+      link.click();
+      expect(shown().length === 1 && shown()[0].dataset.node === go, `${id}: ${go} is not shown alone`);
+      expect(document.activeElement === heading(go), `${go} has no focus`);
+      expect(decodeURIComponent(location.hash) === `#${go}`, `${go} is not in the address`);
+      await walk(go);
+      history.back();
+      await gone();
+      expect(shown().length === 1 && shown()[0] === node, `${go}: back does not lead to ${id}`);
+    }
+  };
+  await walk(shown()[0].dataset.node);
+  return {wrong, answered: [...answered], outcomes: [...outcomes]};
+}"""
+"""On a tree page: presses every answer of every node once, and goes back after each."""
 
 
 @contextmanager
@@ -54,7 +85,7 @@ def watched(started: Browser, **options: Any) -> Iterator[BrowserContext]:
         yield context
     finally:
         context.close()
-    assert wrong == []
+    assert not wrong, "\n".join(wrong)
 
 
 @contextmanager

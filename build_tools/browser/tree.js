@@ -8,6 +8,8 @@ import { enhanceTerms } from "./terms.js";
 import { hereOf, soundPlace, stepWords } from "./trail.js";
 import { enhanceReading } from "./typed.js";
 
+const MOST_ENTRIES = 40; // browsers forget entries of their history beyond about 50
+
 /** The tree as the page states it. @param {HTMLElement} root the element with data-walk */
 function walkOf(root) {
   const nodes = new Map([...root.querySelectorAll("[data-node]")].map((node) => [node.dataset.node, node]));
@@ -56,7 +58,9 @@ function startWalk(root) {
 
   /** @param {number} length how many answers are to be left */
   function backTo(length) {
-    if (now.trail.length) history.go(Math.max(length, 0) - now.trail.length);
+    const steps = now.trail.length - Math.max(length, 0);
+    if (steps > MOST_ENTRIES) go({ ...now, trail: now.trail.slice(0, length) });
+    else if (steps) history.go(-steps);
   }
 
   const back = () => backTo(now.trail.length - 1);

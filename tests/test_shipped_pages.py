@@ -1,0 +1,85 @@
+"""Every page of the shipped guide, opened and walked in a real browser."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browsing import WALK, browser, served, watched
+from playwright.sync_api import Browser, expect
+
+from build_tools import publish
+
+pytestmark = pytest.mark.browser
+
+GUIDE = Path(os.environ.get("LOST_NEUTRAL_TRY", Path(__file__).parent.parent / "guide_src"))
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("web") / "intranet" / "guide"
+    assert publish.build(GUIDE, folder) == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def started() -> Iterator[Browser]:
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture(params=["folder", "server"])
+def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
+    if request.param == "folder":
+        yield site.as_uri()
+    else:
+        with served(site.parents[1]) as host:
+            yield f"{host}/intranet/guide"
+
+
+def listed(site: Path) -> dict[str, list[dict[str, Any]]]:
+    return json.loads((site / "guide.json").read_text("utf-8"))
+
+
+def test_every_answer_of_every_tree_leads_on_and_back(site: Path, address: str, started: Browser) -> None:
+    with watched(started) as context:
+        page = context.new_page()
+        for tree in listed(site)["trees"]:
+            page.goto(f"{address}/{tree['page']}")
+            walked = page.evaluate(WALK)
+            assert walked["wrong"] == []
+            assert sorted(walked["answered"]) == sorted(tree["nodes"])
+            assert walked["outcomes"]
+
+
+def test_without_script_every_node_is_reached_by_links(site: Path, address: str, started: Browser) -> None:
+    with watched(started, java_script_enabled=False) as context:
+        page = context.new_page()
+        for tree in listed(site)["trees"]:
+            page.goto(f"{address}/{tree['page']}")
+            nodes = page.locator("[data-node]")
+            expect(nodes).to_have_count(len(tree["nodes"]))
+            links = {
+                node.get_attribute("data-node"): [
+                    link.get_attribute("href") for link in node.locator("a[data-go]").all()
+                ]
+                for node in nodes.all()
+            }
+            reached = {f"#{nodes.first.get_attribute('data-node')}"}
+            for _ in links:
+                reached |= {to for node, go in links.items() if f"#{node}" in reached for to in go if to}
+            assert reached == {f"#{node}" for node in tree["nodes"]}
+            assert page.locator("[data-outcome]:visible").count() > 0
+
+
+def test_every_page_opens_cleanly_and_fits_a_phone(site: Path, address: str, started: Browser) -> None:
+    with watched(started, viewport={"width": 360, "height": 740}) as context:
+        page = context.new_page()
+        for file in sorted(site.rglob("*.html")):
+            page.goto(f"{address}/{file.relative_to(site).as_posix()}")
+            assert page.evaluate("document.documentElement.scrollWidth") <= 360, file
+            assert page.locator("h1").count() == 1, file
