@@ -94,7 +94,10 @@ def _python(root: Path) -> Path:
         (making / "NOTICE.txt").write_text(_notice(pyodide), encoding="utf-8")
         for earlier in sorted(kept.parent.iterdir(), key=lambda folder: folder.stat().st_mtime)[:-2]:
             shutil.rmtree(earlier)
-        making.rename(kept)
+        try:
+            making.rename(kept)
+        except OSError:  # another build was first
+            shutil.rmtree(making)
     return kept
 
 

@@ -19,7 +19,9 @@ function table({ title, columns, rows }) {
   const head = element("thead", element("tr", ...columns.map((name) => scoped("col", name))));
   const body = element("tbody", ...rows.map(({ label, cells }) =>
     element("tr", scoped("row", label), ...cells.map((cell) => element("td", cell)))));
-  const framed = element("div", element("table", element("caption", title), head, body));
+  const figures = element("table", element("caption", title), head, body);
+  figures.className = "ln-figures";
+  const framed = element("div", figures);
   Object.entries({ class: "ln-table", role: "region", tabindex: "0", "aria-label": title })
     .forEach(([name, value]) => framed.setAttribute(name, value));
   return framed;
