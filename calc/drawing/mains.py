@@ -10,7 +10,7 @@ from calc.drawing.layout import NAME_BESIDE, Bus
 from calc.drawing.seen import amps
 from calc.drawing.strokes import Point, Scene, conductor, electrode, label, mark, wrong
 from calc.figures import figure
-from calc.street import Span
+from calc.street import PHASES, Span
 
 __all__ = ["mains"]
 
@@ -30,6 +30,10 @@ def _substation(scene: Scene) -> Iterator[str]:
     bus, supply = scene.at.buses["substation"], scene.street.supply
     yield line((bus.x, 48), (bus.x, bus.top), width=2.5)
     yield ink.transformer(bus.x, 48)
+    out = [phase for phase in PHASES if scene.flows[f"substation/{phase}"].state == "open"]
+    if out:
+        yield ink.cross(bus.x, (51 + bus.top) / 2)
+        yield label(bus.x + 22, 61, f"{', '.join(out)} fuse out", "start", danger=True)
     yield text(bus.x + 22, 24, "Substation", 14, weight=700)
     rating = f"{figure(supply.rating_kva, 0, 'kVA')}, {figure(supply.volts, 0, 'V')} to neutral"
     yield text(bus.x + 22, 42, rating, fill=QUIET)
@@ -53,7 +57,7 @@ def _span(scene: Scene, span: Span) -> Iterator[str]:
         words = wrong(flow) or amps(flow.amps)
         x, anchor = (far.x - 11, "end") if far.lane == 0 else (far.x + 15, "start")
         yield label(x, middle + 4.5, words, anchor, flow.state != "whole")
-    broken = [phase for phase in ("L1", "L2", "L3") if scene.flows[f"{span.name}/{phase}"].state == "open"]
+    broken = [phase for phase in PHASES if scene.flows[f"{span.name}/{phase}"].state == "open"]
     if broken:
         yield ink.cross(far.x + _LINES, middle)
         yield label(far.x + 15, middle + 4.5, f"{', '.join(broken)} broken", "start", danger=True)

@@ -63,6 +63,8 @@ def named(conductor: str) -> str:
             return f"{which} bond of {place}"
         case "service" | "tail":
             return f"{which} {kind} of {place}"
+        case "L1" | "L2" | "L3" if place == "substation":
+            return f"{kind} fuse of the substation"
         case "PEN" | "N" | "E" | "L1" | "L2" | "L3":
             return f"{kind} of the main, {place}"
         case "load" | "filter" | "insulation":

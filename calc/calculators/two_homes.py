@@ -1,0 +1,196 @@
+"""Two homes and a shared pipe: one conductor open, and every instrument at both homes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from calc.calculator import Answer, Calculator, Choice, Number, Tick
+from calc.compared import beside_healthy, lifting, ordinary, shown, volts
+from calc.danger import standing_harms
+from calc.drawing import street_svg
+from calc.figures import figure
+from calc.instruments import Display
+from calc.readings import readings
+from calc.street import Electrode, Metalwork, Network, Premises, Service, Span, Street, Supply, network
+from calc.work import Condition, as_worked
+
+__all__ = ["CALCULATOR"]
+
+OURS, NEXT = "Ours", "Next door"
+PIPE = f"{OURS}-{NEXT}/water"
+
+_OPEN = {
+    "nothing": "",
+    "next-service-pen": f"{NEXT}/service.PEN",
+    "our-service-pen": f"{OURS}/service.PEN",
+    "our-main-earth": f"{OURS}/main_earth",
+    "mains-pen": "substation-J1/PEN",
+}
+
+
+def healthy_street(values: Mapping[str, Any]) -> Network:
+    """The two homes with nothing broken, as the values say."""
+    cable = Service(metres=14, cable="service-25-al-cne")
+    street = Street(
+        "Two homes and a shared pipe",
+        Supply(rating_kva=315, impedance_percent=4.5, star_point_earth_ohm=1),
+        (Span(("substation", "J1"), metres=90, cable="mains-185-al-cne"),),
+        {
+            OURS: Premises("J1", cable, (values["our_phase"],), (values["our_load"],)),
+            NEXT: Premises("J1", cable, (values["next_phase"],), (values["next_load"],)),
+        },
+        (
+            Metalwork(
+                "water",
+                "copper-22",
+                (OURS, NEXT),
+                metres=9,
+                gaps=() if values["pipe_whole"] else ((OURS, NEXT),),
+                earth_ohm_each=values["pipe_earth"] if values["pipe_in_soil"] else None,
+            ),
+        ),
+        (Electrode("J1", 15),),
+    )
+    sound = network(street)
+    return sound.with_added_ohm(PIPE, values["joint_ohm"]) if values["pipe_whole"] else sound
+
+
+def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
+    """See CALCULATOR."""
+    healthy = healthy_street(values)
+    now = healthy.opened(_OPEN[values["open"]]) if _OPEN[values["open"]] else healthy
+    if values["lifted"]:
+        now = as_worked(now, frozenset({Condition("main-earth-lifted", OURS)}))
+    shows = {home: readings(now, home) for home in (OURS, NEXT)}
+    return Answer(
+        tuple(_summary(values, now, shows)),
+        tuple(beside_healthy(home, readings(healthy, home), shows[home]) for home in (OURS, NEXT)),
+        street_svg(now, healthy, home=OURS, lifted=(OURS,) if values["lifted"] else (), name="two-homes"),
+        tuple(f"{harm.home}: {harm.what}, {figure(harm.volts, 0, 'V')}." for harm in standing_harms(now)),
+    )
+
+
+def _summary(
+    values: Mapping[str, Any], now: Network, shows: Mapping[str, Mapping[str, Display]]
+) -> Iterator[str]:
+    yield _whose_current(values, now, shows)
+    for home in (OURS, NEXT):
+        yield ordinary(home, "tn-c-s", shows[home])
+    yield from lifting(now, OURS, "our", shows[OURS])
+
+
+def _whose_current(
+    values: Mapping[str, Any], now: Network, shows: Mapping[str, Mapping[str, Display]]
+) -> str:
+    metal_way = values["pipe_whole"] and not values["lifted"]
+    match values["open"]:
+        case "next-service-pen":
+            return _service_pen_open("Next door", "Ours", NEXT, OURS, metal_way, now, shows)
+        case "our-service-pen":
+            return _service_pen_open("Ours", "Next door", OURS, NEXT, metal_way, now, shows)
+        case "mains-pen":
+            return (
+                "The main has lost its PEN, so the current of both homes goes home through the ground: from "
+                "the electrode at J1 (and the pipe, where it touches soil) to the substation's. Metalwork "
+                f"stands at {_metalwork(shows[OURS])} to true earth in ours and at "
+                f"{_metalwork(shows[NEXT])} next door."
+            )
+        case "our-main-earth":
+            return "Our main earth is open. Our current still goes home by our own PEN, " + (
+                f"and our metalwork is earthed by the pipe and next door alone: loop {_loop(shows[OURS])}."
+                if values["pipe_whole"]
+                else "but nothing that would blow a fuse ties our metalwork to it: loop "
+                f"{_loop(shows[OURS])}."
+            )
+    ours = shows[OURS]
+    return (
+        f"Nothing is broken. Our neutral tail carries {shown(ours['clamp-neutral-tail'])}, our service PEN "
+        f"{shown(ours['clamp-neutral-and-earth'])} and our main earth {shown(ours['clamp-main-earth'])}"
+        + (
+            ": the pipe is a second way home, so a main earth carries current in a healthy street too."
+            if metal_way
+            else "."
+        )
+    )
+
+
+def _service_pen_open(
+    broken: str,
+    whole: str,
+    home: str,
+    other: str,
+    metal_way: bool,
+    now: Network,
+    shows: Mapping[str, Mapping[str, Display]],
+) -> str:
+    """Where the current of a home without its PEN goes; `broken` and `whole` name the homes."""
+    tail = shown(shows[home]["clamp-neutral-tail"])
+    if metal_way:
+        carried = shown(shows[other]["clamp-main-earth"])
+        return (
+            f"{broken}: the service PEN is open, and all its {tail} goes home by its main earth, the pipe and "
+            f"the other home; it has {volts(now, home)} line to neutral. {whole}: the main earth carries "
+            f"{carried}, which is the neighbour's current."
+        )
+    return (
+        f"{broken}: the service PEN is open and no metal is left for its current to go home by. It has "
+        f"{volts(now, home)} line to neutral, {tail} in its neutral, and metalwork at "
+        f"{_metalwork(shows[home])} to true earth."
+    )
+
+
+def _metalwork(shows: Mapping[str, Display]) -> str:
+    return shown(shows["volts-earth-probe"])
+
+
+def _loop(shows: Mapping[str, Display]) -> str:
+    return shown(shows["loop-line-earth"])
+
+
+_PHASES = tuple((phase, phase) for phase in ("L1", "L2", "L3"))
+
+CALCULATOR = Calculator(
+    id="two-homes",
+    title="Two homes and a shared pipe",
+    about="One conductor of two neighbouring homes is open, and a metal pipe joins them: what every "
+    "instrument shows in both homes, beside what it shows while nothing is broken.",
+    inputs=(
+        Choice(
+            "open",
+            "What is open",
+            (
+                ("nothing", "Nothing"),
+                ("next-service-pen", "Next door's service PEN"),
+                ("our-service-pen", "Our service PEN"),
+                ("our-main-earth", "Our main earthing conductor"),
+                ("mains-pen", "The main's PEN"),
+            ),
+            "next-service-pen",
+        ),
+        Tick(
+            "lifted",
+            "Our main earth is lifted from its terminal",
+            False,
+            "Shown so that nobody has to do it.",
+        ),
+        Choice("our_phase", "Our phase", _PHASES, "L1"),
+        Choice("next_phase", "Next door's phase", _PHASES, "L2"),
+        Number("our_load", "Our load", "kW", 0, 18, 1, 0.1),
+        Number("next_load", "Next door's load", "kW", 0, 18, 2, 0.1),
+        Tick("pipe_whole", "The pipe is metal all the way", True, "No plastic length, no missing joint."),
+        Number("joint_ohm", "Resistance of the pipe's joints", "ohm", 0, 1000, 0, 0.01),
+        Tick("pipe_in_soil", "The pipe touches the soil", False),
+        Number("pipe_earth", "Pipe to true earth, at each home", "ohm", 1, 10000, 40, 1),
+    ),
+    run=run,
+    sources=(
+        "Every figure: nodal analysis of this street as built in, with instruments of ordinary classes.",
+        "Street: 315 kVA transformer, 90 m of 185 mm² aluminium main, 14 m of 25 mm² services, 9 m of 22 mm "
+        "copper pipe, 15 Ω electrode at the joint. Invented.",
+    ),
+    cautions=(
+        "Nobody lifts a main earth to find out. An earth that carries current is somebody's neutral.",
+        "The figures are of one invented street. They show what can happen, not what a meter must read.",
+    ),
+)

@@ -1,0 +1,106 @@
+"""Readings at a home beside those of the healthy street, and what the ordinary ones among them say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from calc.calculator import Row, Table
+from calc.danger import Harm, new_harms, touch_volts
+from calc.figures import figure
+from calc.instruments import Display, read
+from calc.limits import LIMITS
+from calc.readings import TESTS
+from calc.street import Network
+from calc.work import Condition, as_worked
+
+__all__ = ["beside_healthy", "hurts", "lifting", "ordinary", "shown", "volts"]
+
+Readings = Mapping[str, Display]
+
+
+def shown(display: Display) -> str:
+    """A display as answers write it.
+
+    >>> from calc.instruments import INSTRUMENTS
+    >>> shown(INSTRUMENTS["loop"].shown(0.0894))
+    '0.09 Ω'
+    """
+    return display.text.replace(" ohm", " Ω")
+
+
+def beside_healthy(title: str, healthy: Readings, now: Readings) -> Table:
+    """Every test at one home: what it shows on the healthy street, and what it shows now."""
+    rows = (Row(test.title, (shown(healthy[test.id]), shown(now[test.id]))) for test in TESTS)
+    return Table(title, ("Test", "Healthy", "Now"), tuple(rows))
+
+
+def ordinary(home: str, earthing: str, now: Readings) -> str:
+    """A sentence on whether the tests of an ordinary visit pass at a home.
+
+    Volts line to neutral and line to earth within LIMITS; loops within what is usual for the earthing
+    (a TT home's earth loop is its electrode's, and is not judged); indicators dark on metalwork.
+    """
+    failed = list(_failed(earthing, now))
+    if failed:
+        return f"{home}: the ordinary tests show it: {'; '.join(failed)}."
+    return (
+        f"{home}: every ordinary test passes: {shown(now['volts-line-neutral'])} line to neutral, "
+        f"{shown(now['volts-line-earth'])} line to earth, loop {shown(now['loop-line-earth'])}, "
+        "indicators dark on metalwork."
+    )
+
+
+def _failed(earthing: str, now: Readings) -> Iterator[str]:
+    low, high = LIMITS["volts-low"].value, LIMITS["volts-high"].value
+    for test, words in (("volts-line-neutral", "line to neutral"), ("volts-line-earth", "line to earth")):
+        value = now[test].value
+        if value is None or not low <= value <= high:
+            yield f"{shown(now[test])} {words}"
+    usual = LIMITS["ze-tn-c-s" if earthing == "tn-c-s" else "ze-tn-s"].value
+    for test, words in (("loop-line-neutral", "line to neutral"), ("loop-line-earth", "line to earth")):
+        value = now[test].value
+        if earthing == "tt" and test == "loop-line-earth":
+            continue
+        if value is None or value > usual:
+            yield f"loop {words} {shown(now[test])}"
+    for test, words in (("contact-metalwork", "contact"), ("non-contact-metalwork", "non-contact")):
+        if now[test].value:
+            yield f"{words} indicator lit on metalwork"
+
+
+def lifting(network: Network, home: str, whose: str, now: Readings) -> Iterator[str]:
+    """Sentences on what stands at a home's loose main earth once it is lifted, and what that brings.
+
+    `whose` is the home in words (`our`, `12's`); `now` are the readings before.
+    """
+    lifted = as_worked(network, frozenset({Condition("main-earth-lifted", home)}))
+    lamp, probe = now["lifted-line-to-loose-earth"], now["lifted-loose-earth-probe"]
+    felt = touch_volts(lifted, home)
+    body = f" ({figure(felt, 0, 'V')} once a person touches it)" if felt < 0.8 * (probe.value or 0.0) else ""
+    yield (
+        f"With {whose} main earth lifted, worked out here so that nobody has to try it: from the line to the "
+        f"loose earth the two-pole indicator shows {shown(lamp)}; the loose earth stands at {shown(probe)} to "
+        f"true earth{body}."
+    )
+    if felt > LIMITS["touch-volts"].value and not lamp.value:
+        yield "An indicator that shows nothing there is no proof: only an independent earth tells."
+    if harms := hurts(new_harms(network, lifted)):
+        yield f"Lifting it would bring: {harms}."
+
+
+def hurts(harms: Sequence[Harm]) -> str:
+    """Each kind of harm once, with its homes and its volts; "" for none."""
+    kinds = dict.fromkeys(harm.what for harm in harms)
+    return "; ".join(_one_kind(kind, [harm for harm in harms if harm.what == kind]) for kind in kinds)
+
+
+def _one_kind(what: str, harms: Sequence[Harm]) -> str:
+    homes = list(dict.fromkeys(harm.home for harm in harms))
+    named = ", ".join(homes[:6]) + (f" and {len(homes) - 6} more" if len(homes) > 6 else "")
+    low, high = (figure(pick(harm.volts for harm in harms), 0, "V") for pick in (min, max))
+    return f"{what} at {named} ({low if low == high else f'{low} to {high}'})"
+
+
+def volts(network: Network, home: str) -> str:
+    """Line to neutral at a home, as its voltmeter shows it."""
+    return shown(read(network, home, "voltmeter", ("line", "neutral")))
