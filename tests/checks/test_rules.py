@@ -138,55 +138,82 @@ DOES = ["lift-main-earth", "restore-main-earth", "go-next-door", "open-main-swit
 
 @st.composite
 def small_trees(draw):
-    """A tree of up to eight nodes, each a question or a step, that only leads onward."""
-    count = draw(st.integers(2, 7))
+    """A tree of up to ten nodes that only leads onward, mostly by short steps and with forks between."""
+    count = draw(st.integers(3, 9))
     nodes = {"end": {"outcome": "x", "priority": "none"}}
+
+    def onward(n):
+        return f"n{n + skip}" if n + (skip := draw(st.sampled_from([1, 1, 2, 3]))) < count else "end"
+
     for n in range(count):
-        onward = st.sampled_from([f"n{m}" for m in range(n + 1, count)] + ["end"])
-        if draw(st.booleans()):
-            does = draw(st.lists(st.sampled_from(DOES), max_size=2, unique=True))
-            nodes[f"n{n}"] = {"step": "x", "does": does, "go": draw(onward)}
+        if n % 2:
+            nodes[f"n{n}"] = {"step": "x", "does": [draw(st.sampled_from(DOES))], "go": onward(n)}
         else:
-            gos = draw(st.lists(onward, min_size=1, max_size=3))
-            nodes[f"n{n}"] = {
-                "question": "x",
-                "answers": [{"answer": str(i), "go": go} for i, go in enumerate(gos)],
-            }
-    return nodes
+            answers = [{"answer": str(i), "go": onward(n)} for i in range(draw(st.integers(1, 3)))]
+            nodes[f"n{n}"] = {"question": "x", "answers": answers}
+    last = {"step": "x", "does": ["open-main-switch"], "go": "over"}
+    return {**nodes, "end": last, "over": {"outcome": "x", "priority": "none"}}
 
 
-@given(small_trees(), st.booleans())
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100, deadline=None)
-def test_the_search_finds_what_walking_every_path_finds(small_guide, nodes, with_unless):
-    """Never switch off with the earth lifted; and always go next door first. `restore` starts afresh."""
+NEED, BAN = {"needs_earlier": {"does": "go-next-door"}}, {"never_after": {"does": "lift-main-earth"}}
+
+
+@given(small_trees(), st.sampled_from([NEED, BAN, {**NEED, **BAN}]), st.booleans())
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+def test_the_search_finds_what_walking_every_path_finds(small_guide, nodes, demands, with_unless):
+    """Switch off only after going next door, and never with the earth lifted; `restore` starts afresh."""
     tree = {"title": "x", "audience": "site", "about": "x", "review_by": "2099-01-01", "sources": ["crews"]}
     small_guide.write("trees/site/drawn.yaml", yaml.safe_dump({**tree, "start": "n0", "nodes": nodes}))
     one_rule(
         small_guide,
         every={"does": "open-main-switch"},
-        needs_earlier={"does": "go-next-door"},
-        never_after={"does": "lift-main-earth"},
+        **demands,
         **({"unless": {"does": "restore-main-earth"}} if with_unless else {}),
     )
     guide = small_guide.load()
     told = {f.path[-1]: len(f.hops) for f in rules.check(guide, [guide.trees["drawn"]])}
-    assert told == _walked(nodes, with_unless)
+    assert told == _walked(nodes, demands, with_unless)
 
 
-def _walked(nodes, with_unless):
+def _walked(nodes, demands, with_unless):
     """Node where the rule breaks -> nodes on the shortest way there; by taking every path."""
     shortest: dict[str, int] = {}
     ways = [["n0"]]
     while ways:
         way = ways.pop()
         node = nodes[way[-1]]
-        done = [nodes[name].get("does", []) for name in way[:-1]]
-        starts = [i for i, does in enumerate(done) if with_unless and "restore-main-earth" in does]
-        since = [action for does in done[starts[-1] if starts else 0 :] for action in does]
-        if "open-main-switch" in node.get("does", []) and (
-            "go-next-door" not in since or "lift-main-earth" in since
-        ):
+        done = [action for name in way[:-1] for action in nodes[name].get("does", [])]
+        if with_unless and "restore-main-earth" in done:
+            done = done[len(done) - done[::-1].index("restore-main-earth") :]
+        missing = "needs_earlier" in demands and "go-next-door" not in done
+        banned = "never_after" in demands and "lift-main-earth" in done
+        if "open-main-switch" in node.get("does", []) and (missing or banned):
             shortest[way[-1]] = min(len(way), shortest.get(way[-1], 99))
         gos = [node["go"]] if "go" in node else [answer["go"] for answer in node.get("answers", [])]
         ways += [[*way, go] for go in gos]
     return shortest
+
+
+@pytest.mark.parametrize(
+    ("demands", "answer", "broken"),
+    [
+        # A need lapses when it may have lapsed, and a ban ends only when it surely has.
+        (NEED, "{answer: Not sure, go: off}", True),
+        (NEED, '{answer: "No", is: "no", go: off}', False),
+        (BAN, "{answer: Not sure, go: off}", True),
+        (BAN, '{answer: "Yes", is: "yes", go: off}', False),
+    ],
+)
+def test_in_doubt_against_the_path(small_guide, demands, answer, broken):
+    small_guide.edit(SITE, "start: clamp", "start: both")
+    small_guide.edit(
+        SITE,
+        "  clamp:\n",
+        "  both: {step: x, does: [go-next-door, lift-main-earth], go: moved}\n"
+        f"  moved: {{question: x, fact: neighbour-off, answers: [{answer}, {{answer: b, go: clamp}}]}}\n"
+        "  off: {step: x, does: [open-main-switch], go: done}\n"
+        "  clamp:\n",
+    )
+    unless = {"question": {"fact": "neighbour-off", "is": "yes"}}
+    one_rule(small_guide, every={"does": "open-main-switch"}, **demands, unless=unless)
+    assert bool(found(small_guide.load())) is broken
