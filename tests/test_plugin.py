@@ -53,7 +53,7 @@ def test_mkdocs_itself_refuses_before_it_empties_the_site(guide: Path) -> None:
     tree.write_text(tree.read_text("utf-8").replace("{from: 0.5, to: 5,", "{from: 0.8, to: 5,"), "utf-8")
     refused = mkdocs_build(guide)
     assert refused.returncode == 1
-    assert "tingle-visit.yaml:31:16: range-gap" in refused.stdout
+    assert "tingle-visit.yaml:32:16: range-gap" in refused.stdout
     assert "the site is as it was" in refused.stdout
     assert "Traceback" not in refused.stdout + refused.stderr
     assert everything(guide.parent / "site") == before

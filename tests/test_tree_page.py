@@ -246,6 +246,35 @@ def test_the_browsers_own_back_forward_and_reload_keep_the_trail(clamping: Page)
     expect(trail).to_have_count(0)
 
 
+def test_past_the_bound_of_a_loop_the_page_says_stop(address: str, page: Page) -> None:
+    page.goto(f"{address}/{SITE_TREE}")
+    press(page, "Yes", "Done", "below", "0.1 A or more", "Not sure")
+    stop = page.get_by_text("Do not go round again")
+    expect(stop).to_be_hidden()
+    press(page, "Not sure")
+    expect(stop).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(stop).to_be_hidden()
+
+
+def test_a_walk_longer_than_the_browsers_history_starts_again(site: Path, page: Page) -> None:
+    page.goto(f"{site.as_uri()}/{SITE_TREE}")
+    press(page, "Yes", "Done", "below", "0.1 A or more", *["Not sure"] * 60)
+    page.get_by_role("button", name="Start again").click()
+    expect(page.locator("[data-node=felt]")).to_be_visible()
+    expect(page.locator("[data-part=trail-list] li")).to_have_count(0)
+
+
+def test_past_its_review_date_a_page_says_so(address: str, page: Page) -> None:
+    overdue = page.get_by_text("Past its review date (2099-01-01)")
+    page.clock.set_fixed_time("2099-01-01T12:00:00Z")
+    page.goto(f"{address}/{SITE_TREE}")
+    expect(overdue).to_be_hidden()
+    page.clock.set_fixed_time("2099-01-02T12:00:00Z")
+    page.goto(f"{address}/{CALL_TREE}")
+    expect(overdue).to_be_visible()
+
+
 def test_a_link_straight_to_a_node_says_so(address: str, page: Page) -> None:
     page.goto(f"{address}/{SITE_TREE}#sum.both")
     assert at(page) == "sum.both"

@@ -82,6 +82,7 @@ function startWalk(root) {
     part("again").disabled = !now.trail.length && !now.from;
     part("place").textContent = now.trail.length ? `${now.trail.length} answered` : "";
     showTrail();
+    showRounds(at);
     showCarried(at);
     carryOn(at);
     page.dispatchEvent(new CustomEvent("ln-arrived", { detail: { at, walk, place: now } }));
@@ -101,6 +102,13 @@ function startWalk(root) {
     });
     part("trail-list").replaceChildren(...entries);
     part("trail").hidden = !entries.length;
+  }
+
+  /** A loop that the guide allows has a bound; past it, going round again shows nothing new. */
+  function showRounds(at) {
+    const rounds = now.trail.filter((step) => step.at === at).length;
+    part("round").hidden = !(rounds >= Number(walk.nodes.get(at).dataset.atMost));
+    part("round").querySelector("strong").textContent = `${rounds}`;
   }
 
   /** The answer the caller gave to the question at `at`, if this walk carries one. */
@@ -187,6 +195,7 @@ function startWalk(root) {
 
   for (const node of walk.nodes.values()) enhanceReading(node, answer);
   enhanceRecord(page, part);
+  part("overdue").hidden = page.dataset.reviewBy >= new Date().toISOString().slice(0, 10);
   page.setAttribute("data-enhanced", "");
   restore(history.state);
 }

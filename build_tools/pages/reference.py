@@ -42,14 +42,22 @@ def rules_page(book: Book) -> Page:
 def _sentences(rule: Rule) -> Iterator[str]:
     where = words.AUDIENCES[rule.audience][0].lower() if rule.audience else "in every tree"
     node = _condition(rule.every)
-    needed = [_condition(condition) for condition in rule.needs_earlier]
+    needed = [_a(condition) for condition in rule.needs_earlier]
     if needed:
-        yield f"Needed ({where}): before every {node}, {words.joined(needed)}."
-    forbidden = [_condition(condition) for condition in rule.never_after]
+        yield f"Needed {where}: before every {node}, {words.joined(needed)}."
+    forbidden = [_a(condition) for condition in rule.never_after]
     if forbidden:
-        yield f"Never ({where}): {node}, after {words.joined(forbidden, 'or')}."
+        yield f"Never {where}: {_a(rule.every)}, after {words.joined(forbidden, 'or')}."
     if rule.unless:
-        yield f"Afresh after: {_condition(rule.unless)}."
+        yield f"Both start afresh after {_a(rule.unless)}."
+
+
+def _a(condition: Condition) -> str:
+    return words.joined([_with_article(_condition(one)) for one in condition.any_of or (condition,)], "or")
+
+
+def _with_article(noun: str) -> str:
+    return f"{'an' if noun.startswith('outcome') else 'a'} {noun}"
 
 
 def _condition(condition: Condition) -> str:
