@@ -8,14 +8,16 @@ same proportions. Nothing is ever subtracted, so an insulation leakage of micros
 busbars of kilosiemens keeps its digits.
 
 The order of removal depends only on which points are tied to which. It is found once for each
-shape and replayed, on `complex` numbers or on numpy arrays of many circuits of one shape.
+shape and replayed, on `complex` numbers or on numpy arrays of many circuits of one shape. An open
+branch is kept in the shape, with no admittance, so that a street needs one order for all the
+conductors that may break; only where that leaves a part floating is an order found without it.
 """
 
 from __future__ import annotations
 
 import cmath
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from heapq import heapify, heappop, heappush
 from typing import Any
@@ -33,33 +35,61 @@ class CircuitError(ValueError):
     """A circuit that has no answer, or a question it cannot answer; the text names the part."""
 
 
+_NOTHING = 0j
+"""The emf of a branch that has none, and the current into a point that no source reaches: known by identity,
+so that the sums leave it out."""
+
+
 @dataclass(frozen=True, slots=True)
 class Branch:
     """One conductor, load or source between two points.
 
     `impedance` in ohms: 0 joins the points ideally, `OPEN` takes the branch away. `emf` in volts
     drives current from `start` to `end`. Current is counted from `start` to `end`. Impedance and
-    emf may be numpy arrays (one entry for each of many circuits of the same shape).
-    Raises CircuitError for a negative resistance, a value that is not a number, or a source
-    without impedance.
+    emf may be numpy arrays (one entry for each of many circuits of the same shape, so none of them
+    0 or `OPEN`). `admittance` in siemens is 0 for an open branch and infinite for an ideal join.
+    Raises CircuitError for a negative resistance, a value that is not a number, an endless emf, or a
+    source without impedance.
     """
 
     name: str
     start: str
     end: str
     impedance: Any = 0j
-    emf: Any = 0j
+    emf: Any = _NOTHING
+    admittance: Any = field(init=False, repr=False, compare=False)
+    tie: tuple[str, str, bool] = field(init=False, repr=False, compare=False)
+    """Its points and whether they are one: all of it that the order of removal depends on."""
 
     def __post_init__(self) -> None:
         for what, value in (("impedance", self.impedance), ("emf", self.emf)):
-            if isinstance(value, (int, float, complex)) and cmath.isnan(value):
+            if _any(value != value):
                 raise CircuitError(f"{self.name}: {what} is not a number")
+        if _any(abs(self.emf) == cmath.inf):
+            raise CircuitError(f"{self.name}: emf must be finite")
+        if _any(self.impedance.real < 0):
+            raise CircuitError(f"{self.name}: resistance is below zero ({self.impedance} ohm)")
+        joins, opens = self.impedance == 0, abs(self.impedance) == cmath.inf
         if not isinstance(self.impedance, (int, float, complex)):
-            return
-        if complex(self.impedance).real < 0:
-            raise CircuitError(f"{self.name}: resistance is below zero ({self.impedance:g} ohm)")
-        if self.impedance == 0 and not (isinstance(self.emf, (int, float, complex)) and self.emf == 0):
+            if _any(joins) or _any(opens):
+                raise CircuitError(
+                    f"{self.name}: a branch joins or is open in every circuit of a batch or in none"
+                )
+            joins = opens = False
+        if joins and _any(self.emf != 0):
             raise CircuitError(f"{self.name}: a source needs an impedance above 0 ohm")
+        admittance = OPEN if joins else _NOTHING if opens else 1 / self.impedance
+        object.__setattr__(self, "admittance", admittance)
+        object.__setattr__(self, "tie", (self.start, self.end, bool(joins)))
+
+
+def _is_open(branch: Branch) -> bool:
+    return isinstance(branch.admittance, complex) and branch.admittance == 0
+
+
+def _any(answer: Any) -> bool:
+    """Whether a comparison holds, in any circuit where there are many."""
+    return bool(answer.any()) if hasattr(answer, "any") else bool(answer)
 
 
 class Solution:
@@ -75,10 +105,15 @@ class Solution:
             twice = next(name for name in names if names.count(name) > 1)
             raise CircuitError(f"two branches are called {twice!r}")
         self.earth = earth
-        self._plan = _plan(tuple((b.start, b.end, _shape(b)) for b in branches), earth)
-        admittances, injected = self._plan.gather(branches)
-        self._admittances, self._totals = self._plan.eliminate(admittances)
-        self._potentials = self._plan.substitute(self._admittances, self._totals, injected)
+        ties = tuple([branch.tie for branch in branches])
+        self._plan = _plan(ties, frozenset(), earth)
+        try:
+            self._admittances, self._totals = self._plan.eliminate(branches)
+        except CircuitError:  # perhaps what only open branches reach: then it is an island
+            opens = frozenset(place for place, branch in enumerate(branches) if _is_open(branch))
+            self._plan = _plan(ties, opens, earth)
+            self._admittances, self._totals = self._plan.eliminate(branches)
+        self._potentials = self._plan.substitute(self._admittances, self._totals, self._plan.inject(branches))
 
     @property
     def islands(self) -> tuple[frozenset[str], ...]:
@@ -92,31 +127,22 @@ class Solution:
     def volts(self, a: str, b: str) -> Any:
         """Volts of `a` against `b`. Raises CircuitError when no path joins them."""
         self._plan.require_path(a, b)
-        return self._at(self._potentials, a) - self._at(self._potentials, b)
+        return self._potentials[self._plan.index[a]] - self._potentials[self._plan.index[b]]
 
     def current(self, name: str) -> Any:
         """Amperes through the branch called `name`, from its start to its end; 0 when it is open.
 
         Raises CircuitError for an unknown name or for an ideal join, whose current is not determined.
         """
-        branch = self.branches.get(name)
-        if branch is None:
-            raise CircuitError(f"no branch is called {name!r}")
-        match _shape(branch):
-            case "open":
-                return 0j
-            case "join":
-                raise CircuitError(f"{name} is an ideal join, so its current is not determined")
-        drop = self._at(self._potentials, branch.start) - self._at(self._potentials, branch.end)
-        return (drop + branch.emf) / branch.impedance
+        branch = self._branch(name)
+        if branch.tie[2]:
+            raise CircuitError(f"{name} is an ideal join, so its current is not determined")
+        return (self._drop(branch) + branch.emf) * branch.admittance
 
     def power(self, name: str) -> Any:
         """Complex volt-amperes taken by the branch called `name` (a source gives a negative figure)."""
-        branch = self.branches[name]
         current = self.current(name)
-        return (self._at(self._potentials, branch.start) - self._at(self._potentials, branch.end)) * (
-            current.conjugate()
-        )
+        return self._drop(self._branch(name)) * current.conjugate()
 
     def impedance_between(self, a: str, b: str) -> Any:
         """Ohms seen between two points with every source replaced by its own impedance.
@@ -124,14 +150,21 @@ class Solution:
         Raises CircuitError when no path joins them.
         """
         self._plan.require_path(a, b)
-        injected = [0j] * self._plan.size
+        injected = [_NOTHING] * self._plan.size
         injected[self._plan.index[a]] += 1.0
         injected[self._plan.index[b]] -= 1.0
         potentials = self._plan.substitute(self._admittances, self._totals, injected)
-        return self._at(potentials, a) - self._at(potentials, b)
+        return potentials[self._plan.index[a]] - potentials[self._plan.index[b]]
 
-    def _at(self, potentials: Sequence[Any], point: str) -> Any:
-        return potentials[self._plan.index[point]]
+    def _branch(self, name: str) -> Branch:
+        if name not in self.branches:
+            raise CircuitError(f"no branch is called {name!r}")
+        return self.branches[name]
+
+    def _drop(self, branch: Branch) -> Any:
+        """Volts of the branch's start against its end; no true figure where an open branch parts islands."""
+        index = self._plan.index
+        return self._potentials[index[branch.start]] - self._potentials[index[branch.end]]
 
 
 def solve(branches: Iterable[Branch], earth: str = EARTH) -> Solution:
@@ -146,21 +179,13 @@ def solve(branches: Iterable[Branch], earth: str = EARTH) -> Solution:
     return Solution(tuple(branches), earth)
 
 
-def _shape(branch: Branch) -> str:
-    impedance = branch.impedance
-    if not isinstance(impedance, (int, float, complex)):
-        return "path"
-    if impedance == 0:
-        return "join"
-    return "open" if cmath.isinf(impedance) else "path"
-
-
 @dataclass(frozen=True, slots=True)
 class _Removal:
     """One point taken out: its spokes to neighbours, and the mesh that replaces them."""
 
     point: int
-    spokes: tuple[tuple[int, int], ...]  # (neighbour, slot of the admittance)
+    slots: tuple[int, ...]  # where the admittance of each spoke is kept
+    spokes: tuple[tuple[int, int], ...]  # (neighbour, slot) of those whose neighbour is removed later
     mesh: tuple[tuple[int, int, int], ...]  # (slot of spoke i, slot of spoke j, slot between the neighbours)
 
 
@@ -176,40 +201,42 @@ class _Plan:
     islands: tuple[frozenset[str], ...]
     names: tuple[str, ...]
 
-    def gather(self, branches: Sequence[Branch]) -> tuple[list[Any], list[Any]]:
-        """Admittance of each slot and current injected at each point."""
-        admittances: list[Any] = [0j] * self.slots
-        injected: list[Any] = [0j] * self.size
-        for position, slot, start, end in self.places:
-            branch = branches[position]
-            admittance = 1 / branch.impedance
-            admittances[slot] = admittances[slot] + admittance
-            if branch.emf is not _NO_EMF:
-                driven = branch.emf * admittance
-                injected[start] = injected[start] - driven
-                injected[end] = injected[end] + driven
-        return admittances, injected
-
-    def eliminate(self, admittances: list[Any]) -> tuple[list[Any], list[Any]]:
+    def eliminate(self, branches: Sequence[Branch]) -> tuple[list[Any], list[Any]]:
         """Admittances as they stood when each point was removed, and the sum at each point."""
+        admittances: list[Any] = [0j] * self.slots
+        for position, slot, _, _ in self.places:
+            admittances[slot] = admittances[slot] + branches[position].admittance
+        of = admittances.__getitem__
         totals: list[Any] = []
         for removal in self.removals:
-            total = sum([admittances[slot] for _, slot in removal.spokes])
-            if type(total) is complex and (total == 0 or not cmath.isfinite(total)):
+            total = sum(map(of, removal.slots))
+            if _any(total == 0) if type(total) is not complex else not total or not cmath.isfinite(total):
                 raise CircuitError(
-                    f"no finite answer at {self.names[removal.point]}: admittances sum to {total:g} siemens"
+                    f"no finite answer at {self.names[removal.point]}: admittances sum to {total} siemens"
                 )
             for one, other, between in removal.mesh:
                 admittances[between] = admittances[between] + admittances[one] * admittances[other] / total
             totals.append(total)
         return admittances, totals
 
+    def inject(self, branches: Sequence[Branch]) -> list[Any]:
+        """The current that sources drive into each point."""
+        injected: list[Any] = [_NOTHING] * self.size
+        for position, _, start, end in self.places:
+            branch = branches[position]
+            if branch.emf is not _NOTHING:
+                driven = branch.emf * branch.admittance
+                injected[start] = injected[start] - driven
+                injected[end] = injected[end] + driven
+        return injected
+
     def substitute(self, admittances: list[Any], totals: list[Any], injected: list[Any]) -> list[Any]:
         """Potential of every point for the currents injected."""
         for removal, total in zip(self.removals, totals, strict=True):
-            share = injected[removal.point] / total
-            for neighbour, slot in removal.spokes:
-                injected[neighbour] = injected[neighbour] + admittances[slot] * share
+            if injected[removal.point] is not _NOTHING:
+                share = injected[removal.point] / total
+                for neighbour, slot in removal.spokes:
+                    injected[neighbour] = injected[neighbour] + admittances[slot] * share
         potentials: list[Any] = [0j] * self.size
         for removal, total in zip(reversed(self.removals), reversed(totals), strict=True):
             drawn = injected[removal.point]
@@ -233,12 +260,10 @@ class _Plan:
                 )
 
 
-_NO_EMF: Any = Branch.__dataclass_fields__["emf"].default
-
-
 @lru_cache(maxsize=4096)
-def _plan(shape: tuple[tuple[str, str, str], ...], earth: str) -> _Plan:
-    index, names = _merged(shape, earth)
+def _plan(ties: tuple[tuple[str, str, bool], ...], left_out: frozenset[int], earth: str) -> _Plan:
+    """The plan for branches of these ties, but for those at the positions left out."""
+    index, names = _merged(ties, earth)
     edges: dict[tuple[int, int], int] = {}
     around: list[dict[int, int]] = [{} for _ in names]
 
@@ -250,8 +275,8 @@ def _plan(shape: tuple[tuple[str, str, str], ...], earth: str) -> _Plan:
 
     places = tuple(
         (position, slot_between(index[start], index[end]), index[start], index[end])
-        for position, (start, end, kind) in enumerate(shape)
-        if kind == "path" and index[start] != index[end]
+        for position, (start, end, _) in enumerate(ties)
+        if position not in left_out and index[start] != index[end]
     )
     islands, references = _islands(index, around, earth)
     live = {point: set(neighbours) for point, neighbours in enumerate(around)}
@@ -272,13 +297,17 @@ def _plan(shape: tuple[tuple[str, str, str], ...], earth: str) -> _Plan:
                 live[one].add(other)
                 live[other].add(one)
                 mesh.append((around[point][one], around[point][other], between))
-        removals.append(_Removal(point, tuple((one, around[point][one]) for one in near), tuple(mesh)))
+        spokes = tuple((one, around[point][one]) for one in near)
+        slots = tuple(slot for _, slot in spokes)
+        removals.append(
+            _Removal(point, slots, tuple(s for s in spokes if s[0] not in references), tuple(mesh))
+        )
         for neighbour in set(near) - references:
             heappush(waiting, (len(live[neighbour]), neighbour))
     return _Plan(index, len(names), len(edges), places, tuple(removals), islands, tuple(names))
 
 
-def _merged(shape: tuple[tuple[str, str, str], ...], earth: str) -> tuple[dict[str, int], list[str]]:
+def _merged(ties: tuple[tuple[str, str, bool], ...], earth: str) -> tuple[dict[str, int], list[str]]:
     """Number of each named point, ideal joins counted once, and a name for each number."""
     leader: dict[str, str] = {earth: earth}
 
@@ -287,9 +316,9 @@ def _merged(shape: tuple[tuple[str, str, str], ...], earth: str) -> tuple[dict[s
             leader[point] = point = leader[leader[point]]
         return point
 
-    for start, end, kind in shape:
+    for start, end, joined in ties:
         one, other = find(start), find(end)
-        if kind == "join":
+        if joined:
             kept, gone = (other, one) if other == earth else (one, other)
             leader[gone] = kept
     numbers: dict[str, int] = {find(earth): 0}
