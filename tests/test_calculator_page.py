@@ -81,7 +81,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = root / "www" / "intranet" / "guide"
     (folder / "calculators").mkdir(parents=True)
     write_browser_assets(folder, root)
-    streets = guide.load(ROOT / "guide_src").streets
+    streets = guide.load(ROOT / "tests" / "guides" / "small").streets
     shipped = {"streets": {name: street.to_data() for name, street in streets.items()}}
     (folder / "calculators" / "trial.html").write_text(PAGE.format(render(CALCULATOR, STREETS)))
     for id_, calculator in calculators.CALCULATORS.items():
@@ -174,7 +174,7 @@ def troubled(browser: Browser, server: str) -> Iterator[Visit]:
 
 def start(page: Page) -> None:
     """Touch the form and wait for Python."""
-    page.locator("input").first.focus()
+    page.locator("form :is(input, select)").first.focus()
     wait_for(page, "here", START_MS)
 
 
