@@ -120,6 +120,10 @@ class Solution:
         """The parts of the circuit that have no path to earth, each as the names of its points."""
         return self._plan.islands
 
+    def joined(self, a: str, b: str) -> bool:
+        """Whether some path joins the two points. Raises CircuitError for a point that is not there."""
+        return self._plan.island_between(a, b) is None
+
     def potential(self, point: str) -> Any:
         """Volts from `point` to earth. Raises CircuitError when the point floats."""
         return self.volts(point, self.earth)
@@ -247,17 +251,21 @@ class _Plan:
 
     def require_path(self, a: str, b: str) -> None:
         """Raise CircuitError unless some path joins the two points."""
+        island = self.island_between(a, b)
+        if island is not None:
+            floating, other = (a, b) if a in island else (b, a)
+            raise CircuitError(
+                f"{floating} floats: no path joins it to {other}, so the volts between them are set by "
+                f"insulation leakage that this circuit does not state (it floats together with "
+                f"{', '.join(sorted(island - {floating})) or 'nothing else'})"
+            )
+
+    def island_between(self, a: str, b: str) -> frozenset[str] | None:
+        """The island that holds one of the two points and not the other."""
         for point in (a, b):
             if point not in self.index:
                 raise CircuitError(f"no point is called {point!r}")
-        for island in self.islands:
-            if (a in island) != (b in island):
-                floating, other = (a, b) if a in island else (b, a)
-                raise CircuitError(
-                    f"{floating} floats: no path joins it to {other}, so the volts between them are set by "
-                    f"insulation leakage that this circuit does not state (it floats together with "
-                    f"{', '.join(sorted(island - {floating})) or 'nothing else'})"
-                )
+        return next((island for island in self.islands if (a in island) != (b in island)), None)
 
 
 @lru_cache(maxsize=4096)

@@ -7,6 +7,7 @@ A fault is written `kind@place`, or `kind@place=ohm` for one with a resistance o
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -46,14 +47,14 @@ class Fault:
         if self.kind not in KINDS:
             near = difflib.get_close_matches(self.kind, KINDS, 3) or sorted(KINDS)
             raise ValueError(f"no fault is called {self.kind!r}; did you mean {', '.join(near)}?")
-        if self.ohm is not None and not self.ohm > 0:
-            raise ValueError(f"{self.kind}: ohm must be above 0, got {self.ohm!r}")
+        if self.ohm is not None and not 0 < self.ohm < math.inf:
+            raise ValueError(f"{self.kind}: ohm must be above 0 and finite, got {self.ohm!r}")
         if self.ohm is not None and KINDS[self.kind].ohm is None:
             raise ValueError(f"{self.kind} has no resistance of its own, got {self.ohm:g} ohm")
 
     def __str__(self) -> str:
-        resistance = "" if self.ohm is None else f"={self.ohm:g}"
-        return f"{self.kind}@{self.at}{resistance}" if self.at else self.kind
+        resistance = "" if self.ohm is None else f"={self.ohm!r}".removesuffix(".0")
+        return f"{self.kind}@{self.at}{resistance}" if self.at or resistance else self.kind
 
     @property
     def title(self) -> str:
@@ -93,9 +94,13 @@ def parse(text: str) -> Fault:
     Fault(kind='service-pen-high', at='12', ohm=0.5)
     """
     kind, _, rest = text.partition("@")
-    at, _, ohm = rest.partition("=")
+    at, given, ohm = rest.partition("=")
     try:
-        return Fault(kind, at, float(ohm) if ohm else None)
+        added = float(ohm) if given else None
+    except ValueError:
+        raise ValueError(f"{text}: write a number of ohms after `=`, as in service-pen-high@12=0.5") from None
+    try:
+        return Fault(kind, at, added)
     except ValueError as problem:
         raise ValueError(f"{text}: {problem}") from None
 

@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from calc.circuit import CircuitError
 from calc.street import Network
 
 __all__ = ["INSTRUMENTS", "Display", "Instrument", "across", "clamped", "points_of", "read"]
@@ -67,7 +66,7 @@ INSTRUMENTS: dict[str, Instrument] = {
         Instrument("two-pole", "Two-pole voltage indicator", "V", high=690, resolution=1, ohm=200e3),
         Instrument("contact", "Single-pole contact indicator", "V", high=1000, resolution=1),
         Instrument("non-contact", "Non-contact indicator", "V", high=1000, resolution=1),
-        Instrument("loop", "Loop tester", "ohm", high=20, resolution=0.01),
+        Instrument("loop", "Loop tester", "ohm", high=200, resolution=0.01),
     )
 }
 """The testers of the guide, by id."""
@@ -158,11 +157,13 @@ def _conductors(network: Network, home: str, name: str) -> tuple[str, ...]:
 
 
 def across(network: Network, a: str, b: str, ohm: float) -> float:
-    """Volts that stand across a load of `ohm` held between two points (open circuit for infinity)."""
-    try:
-        open_circuit = network.solution.volts(a, b)
-    except CircuitError:
-        return 0.0  # nothing joins the two: the meter's own resistance makes them one potential
+    """Volts that stand across a load of `ohm` held between two points (open circuit for infinity).
+
+    Raises CircuitError for a point that is not there.
+    """
+    if not network.solution.joined(a, b):
+        return 0.0  # the meter's own resistance makes them one potential
+    open_circuit = network.solution.volts(a, b)
     if math.isinf(ohm):
         return float(abs(open_circuit))
     return float(abs(open_circuit * ohm / (ohm + network.solution.impedance_between(a, b))))

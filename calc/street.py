@@ -44,6 +44,9 @@ PHASES: dict[str, complex] = {
 }
 """Unit phasor of each phase, sequence L1 L2 L3."""
 
+TERMINALS = (*PHASES, "N", "E", "MET", "cutout", "electrode")
+"""Names that points of a home have, so that no metalwork can have them."""
+
 HERTZ = 50.0
 NOMINAL_VOLTS = 230.0
 """Volts at which a load of so many kilowatts takes them."""
@@ -171,6 +174,9 @@ class Premises:
         _above_zero(electrode_ohm=self.electrode_ohm, fuse_a=self.fuse_a)
         if not self.phases or len(set(self.phases)) != len(self.phases):
             raise ValueError(f"phases must name one, two or three different phases, got {list(self.phases)}")
+        for phase in self.phases:
+            _known("phases", phase, PHASES)
+        _known("earthing", self.earthing, ("tn-c-s", "tn-s", "tt"))
         if len(self.load_kw) != len(self.phases):
             raise ValueError(
                 f"load_kw needs one figure for each of {len(self.phases)} phases, got {len(self.load_kw)}"
@@ -208,6 +214,9 @@ class Metalwork:
     def __post_init__(self) -> None:
         _above_zero(metres=self.metres, earth_ohm_each=self.earth_ohm_each)
         _known("pipe", self.pipe, PIPES)
+        _usable(self.name)
+        if self.name in TERMINALS:
+            raise ValueError(f"metalwork cannot be called {self.name}: a terminal of every home is")
         if len(set(self.joins)) != len(self.joins) or not self.joins:
             raise ValueError(f"joins must name different homes, got {list(self.joins)}")
         pairs = {frozenset(pair) for pair in self.pairs}
@@ -265,15 +274,24 @@ class Street:
             if span.between[1] in fed:
                 raise ValueError(f"the main is radial: {span.name} reaches {span.between[1]} a second time")
             fed.add(span.between[1])
+        for place in (*fed, *self.premises):
+            _usable(place)
+        for name in (*fed, *self.premises, *(metalwork.name for metalwork in self.metalwork)):
+            if not name.strip() or set(name) & set("/@=."):
+                raise ValueError(f"a name must have letters or digits and none of / @ = . in it, got {name!r}")
         for home, premises in self.premises.items():
             if home in fed:
                 raise ValueError(f"premises {home}: a junction has that name already")
             _known(f"premises {home}: at", premises.at, fed)
         for electrode in self.electrodes:
             _known("electrodes: at", electrode.at, fed)
+            if electrode.at == "substation":
+                raise ValueError("the substation's electrode is supply: star_point_earth_ohm")
+        _once("electrodes: at", [electrode.at for electrode in self.electrodes])
         for metalwork in self.metalwork:
             for home in metalwork.joins:
                 _known(f"metalwork {metalwork.name}: joins", home, self.premises)
+        _once("metalwork", [f"{home}.{metal.name}" for metal in self.metalwork for home in metal.joins])
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Street:
@@ -342,6 +360,18 @@ class Street:
 def _known(what: str, name: str, names: Iterable[str]) -> None:
     if name not in names:
         raise ValueError(f"{what}: {name!r} is not known (known: {', '.join(sorted(names))})")
+
+
+def _usable(name: str) -> None:
+    """Names of places and metalwork become parts of names of points, conductors and faults."""
+    if not name or set(name) & set("./@="):
+        raise ValueError(f"a name has at least one character and none of . / @ = in it, got {name!r}")
+
+
+def _once(what: str, names: list[str]) -> None:
+    for name in names:
+        if names.count(name) > 1:
+            raise ValueError(f"{what}: {name} stands there {names.count(name)} times; once is enough")
 
 
 @dataclass(frozen=True)
