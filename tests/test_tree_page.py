@@ -149,6 +149,17 @@ def test_a_double_press_answers_one_question_only(address: str, page: Page) -> N
     assert at(page) == "open"
 
 
+def test_a_double_tap_answers_one_question_only(site: Path, started: Browser) -> None:
+    with watched(started, has_touch=True, is_mobile=True) as context:
+        page = context.new_page()
+        page.goto(f"{site.as_uri()}/{SITE_TREE}")
+        box = page.locator("[data-node=felt] a[data-go]").first.bounding_box()
+        assert box
+        for _ in range(2):
+            page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        assert at(page) == "open"
+
+
 TYPED = [
     # typed, value shown, words beside it
     ("0.62", "0.62 A", "0.5 to below 5 A: current is flowing"),

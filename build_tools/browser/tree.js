@@ -126,7 +126,7 @@ function startWalk(root) {
     if (!link) return;
     const box = part("said-form").content.firstElementChild.cloneNode(true);
     box.querySelector("strong").textContent = link.dataset.words;
-    box.querySelector("button").addEventListener("click", () => answer(link, { said: true }));
+    box.querySelector("button").addEventListener("click", (event) => isFirst(event) && answer(link, { said: true }));
     walk.exits(at)[0].closest("ul").before(box);
   }
 
@@ -141,8 +141,7 @@ function startWalk(root) {
     const link = event.target.closest("a[data-go]");
     if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
     event.preventDefault();
-    // The second press of a double press would answer the next question unread.
-    if (event.detail < 2) answer(link);
+    if (isFirst(event)) answer(link);
   });
   part("back").addEventListener("click", back);
   part("again").addEventListener("click", restart);
@@ -199,6 +198,9 @@ function startWalk(root) {
   page.setAttribute("data-enhanced", "");
   restore(history.state);
 }
+
+/** The second press of a double press would answer the next question unread. @param {MouseEvent} event */
+const isFirst = (event) => event.detail < 2;
 
 /** @param {HTMLInputElement} box @param {string} key */
 function typeInto(box, key) {
