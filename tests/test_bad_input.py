@@ -44,6 +44,9 @@ GENERATED: dict[str, Callable[[], bytes]] = {
     "site/many-like-answers": lambda: _tree(
         ["  n0:\n    question: x\n    answers:\n", *["    - {answer: x, go: n0}\n"] * 15_000]
     ),
+    "site/alias-ladder": lambda: (
+        b"a0: &a0 [x]\n" + b"".join(b"a%d: &a%d [*a%d]\n" % (n, n, n - 1) for n in range(1, 60))
+    ),
     "site/many-duplicate-keys": lambda: b"a: b\n" * 100_000,
     "site/long-number": lambda: b"loops:\n- {through: a, at_most: " + b"9" * 100_000 + b"}\n",
 }

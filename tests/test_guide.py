@@ -103,6 +103,19 @@ def test_calls_nest(small_guide):
     ]
 
 
+def test_a_return_goes_to_the_tree_that_calls_and_no_further(small_guide):
+    """`twice` does not say where `stop` goes on: a walk ends there, even when the tree above takes `stop`."""
+    small_guide.write("trees/site/prove.yaml", PROVE.replace("routine}", "routine, returns: stop}"))
+    over = "  end: {outcome: The end, priority: routine, returns: over}\n"
+    also = "  other: {outcome: Stopped, priority: routine, returns: stop}\n"
+    small_guide.write("trees/site/twice.yaml", TWICE.replace(over, over + also))
+    outer = "  first: {call: twice, back: {over: end, stop: end}}\n  end: {outcome: Done, priority: none}\n"
+    small_guide.write("trees/site/outer.yaml", HEAD.format(title="Outer", start="first") + outer)
+    nodes = small_guide.sound().trees["outer"].nodes
+    assert nodes["first.before.ask"].exits[2].go == "first.before.stop"
+    assert "first.other" not in nodes
+
+
 def test_trees_that_call_in_a_ring_are_refused_with_every_hop(small_guide):
     for id_, other in (("one", "two"), ("two", "three"), ("three", "one")):
         call = f"  call-it: {{call: {other}, back: {{over: end}}}}\n"
