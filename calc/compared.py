@@ -76,11 +76,12 @@ def lifting(network: Network, home: str, whose: str, now: Readings) -> Iterator[
     lifted = as_worked(network, frozenset({Condition("main-earth-lifted", home)}))
     lamp, probe = now["lifted-line-to-loose-earth"], now["lifted-loose-earth-probe"]
     felt = touch_volts(lifted, home)
-    body = f" ({figure(felt, 0, 'V')} once a person touches it)" if felt < 0.8 * (probe.value or 0.0) else ""
+    falls = (probe.value or 0.0) > LIMITS["touch-volts"].value > felt
+    body = f" ({figure(felt, 0, 'V')} once a person touches it)" if falls else ""
     yield (
-        f"With {whose} main earth lifted, worked out here so that nobody has to try it: from the line to the "
-        f"loose earth the two-pole indicator shows {shown(lamp)}; the loose earth stands at {shown(probe)} to "
-        f"true earth{body}."
+        f"With {whose} main earth lifted, worked out here so that nobody has to try it: from the line to "
+        f"the loose earth the two-pole indicator shows {shown(lamp)}; the loose earth stands at "
+        f"{shown(probe)} to true earth{body}."
     )
     if felt > LIMITS["touch-volts"].value and not lamp.value:
         yield "An indicator that shows nothing there is no proof: only an independent earth tells."

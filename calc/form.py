@@ -104,7 +104,7 @@ def _number(shape: Number, typed: str) -> float:
     match = _TYPED.fullmatch(typed)
     if match is None:
         raise _Problem(
-            f"“{_short(typed)}” is not a number. Type one such as {_example(shape)}{_limits(shape)}."
+            f"“{_short(typed)}” is not a number. Type one such as {shape.default:g},{_limits(shape)}."
         )
     scale = _scale(match[2].strip(), shape.unit)
     if scale is None:
@@ -161,10 +161,6 @@ def _choice(shape: Choice, typed: str, data: Mapping[str, Any], values: dict[str
 
 def _limits(shape: Number) -> str:
     return f" from {shape.low:g} to {shape.high:g} {shown_unit(shape.unit)}".rstrip()
-
-
-def _example(shape: Number) -> str:
-    return f"{shape.default:g}"
 
 
 def _short(typed: str) -> str:

@@ -72,7 +72,7 @@ def answer_json(calculator_id: str, raw_json: str, data_json: str) -> str:
     calculator, data = CALCULATORS[calculator_id], json.loads(data_json)
     try:
         raw = json.loads(raw_json)
-    except ValueError:
+    except (ValueError, RecursionError):
         raw = None
     if not isinstance(raw, dict):
         return json.dumps({"problems": {"": "The form did not arrive whole. Load the page again."}})

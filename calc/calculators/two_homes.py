@@ -129,9 +129,9 @@ def _service_pen_open(
     if metal_way:
         carried = shown(shows[other]["clamp-main-earth"])
         return (
-            f"{broken}: the service PEN is open, and all its {tail} goes home by its main earth, the pipe and "
-            f"the other home; it has {volts(now, home)} line to neutral. {whole}: the main earth carries "
-            f"{carried}, which is the neighbour's current."
+            f"{broken}: the service PEN is open, and all its {tail} goes home by its main earth, the pipe "
+            f"and the other home; it has {volts(now, home)} line to neutral. {whole}: the main earth "
+            f"carries {carried}, which is the neighbour's current."
         )
     return (
         f"{broken}: the service PEN is open and no metal is left for its current to go home by. It has "

@@ -6,10 +6,11 @@ runs down the right, in as many lanes as keep two pieces from lying on each othe
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from calc.drawing.ink import text_width
+from calc.drawing.lanes import pipe_lanes
 from calc.street import Metalwork, Street
 
 __all__ = ["BOX_LEFT", "LINE", "WIDTH", "Bus", "Layout", "Row", "lay_out", "room_in_box"]
@@ -59,12 +60,12 @@ class Bus:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """The whole drawing. `pipes` gives the x and the lane of each piece of metalwork by its conductor."""
+    """The whole drawing. `pipes` gives the x of each piece of metalwork, and how many lines of words its
+    label stands below the middle of the piece, by its conductor's name."""
 
     rows: dict[str, Row]
     buses: dict[str, Bus]
-    pipes: dict[str, tuple[float, int]]
-    lanes: int
+    pipes: dict[str, tuple[float, float]]
     box_right: float
     labels_x: float
     foot: float
@@ -79,17 +80,18 @@ def lay_out(street: Street, lines: Mapping[str, int]) -> Layout:
     """Places for a street whose homes have so many `lines` of text each."""
     placed = _Placing(street, lines)
     placed.junction("substation", 0)
-    lane_of = _pipe_lanes(street)
-    lanes = 1 + max(lane_of.values(), default=-1)
-    first = PIPE_X - max(0, lanes - 1) * PIPE_LANE
-    pipes = {name: (first + lane * PIPE_LANE, lane) for name, lane in lane_of.items()}
-    return Layout(placed.rows, placed.buses, pipes, lanes, first - BOND, PIPE_X + 10, placed.y)
+    lanes, first = pipe_lanes(street), _first_pipe_x(street)
+    pipes = {name: (first + one.lane * PIPE_LANE, one.below) for name, one in lanes.items()}
+    return Layout(placed.rows, placed.buses, pipes, first - BOND, PIPE_X + 10, placed.y)
 
 
 def room_in_box(street: Street) -> float:
     """How wide the text in a home's box may be."""
-    lanes = 1 + max(_pipe_lanes(street).values(), default=-1)
-    return PIPE_X - max(0, lanes - 1) * PIPE_LANE - BOND - BOX_LEFT - 16
+    return _first_pipe_x(street) - BOND - BOX_LEFT - 16
+
+
+def _first_pipe_x(street: Street) -> float:
+    return PIPE_X - max((one.lane for one in pipe_lanes(street).values()), default=0) * PIPE_LANE
 
 
 class _Placing:
@@ -113,7 +115,7 @@ class _Placing:
         if name in self.electrodes:
             foot += 26
             self.y = max(self.y, foot + GROUND)
-        self.y = max(self.y, foot)
+        self.y = max(self.y, foot, top + 30 if name == "substation" else 0)
         self.buses[name] = Bus(name, lane, top, foot, fed_y)
         beyond = [span.between[1] for span in self.street.mains if span.between[0] == name]
         for child in beyond:
@@ -129,50 +131,3 @@ class _Placing:
         self.rows[home] = Row(home, bus, top, top + 1.6 * LINE, earth_y, foot)
         self.y = foot + (ROW_GAP if premises.electrode_ohm is None else GROUND + 6)
         return self.rows[home]
-
-
-def _pipe_lanes(street: Street) -> dict[str, int]:
-    """The lane of each piece of metalwork; pieces that would lie on each other get different ones."""
-    places = {home: place for place, home in enumerate(_in_order(street, "substation"))}
-    lanes: list[list[_Piece]] = []
-    found: dict[str, int] = {}
-    for piece in sorted(
-        _Piece(
-            min(places[one], places[other]),
-            max(places[one], places[other]),
-            metalwork.name,
-            f"{one}-{other}/{metalwork.name}",
-        )
-        for metalwork in street.metalwork
-        for one, other in metalwork.pairs
-    ):
-        lane = next((n for n, taken in enumerate(lanes) if not any(map(piece.meets, taken))), len(lanes))
-        if lane == len(lanes):
-            lanes.append([])
-        lanes[lane].append(piece)
-        found[piece.conductor] = lane
-    return found
-
-
-def _in_order(street: Street, junction: str) -> Iterator[str]:
-    """Homes from the top of the drawing to its foot."""
-    yield from (home for home, premises in street.premises.items() if premises.at == junction)
-    for span in street.mains:
-        if span.between[0] == junction:
-            yield from _in_order(street, span.between[1])
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class _Piece:
-    """A length of pipe from one row to another, counted from the top."""
-
-    first: int
-    last: int
-    metalwork: str
-    conductor: str
-
-    def meets(self, other: _Piece) -> bool:
-        """Whether the two would lie on each other; lengths of one pipe may touch end to end."""
-        if self.metalwork == other.metalwork:
-            return self.first < other.last and other.first < self.last
-        return self.first <= other.last and other.first <= self.last

@@ -14,7 +14,9 @@ from calc.street import PHASES, Span
 
 __all__ = ["mains"]
 
-_LINES, _PEN, _NEUTRAL, _SHEATH = -5.0, 4.0, 0.0, 6.0
+_LINES = -5.0
+_WAYS_HOME = {"PEN": 4.0, "N": -1.0, "E": 6.0}
+"""How far from the middle of the main each conductor is drawn."""
 
 
 def mains(scene: Scene) -> Iterator[str]:
@@ -45,22 +47,26 @@ def _span(scene: Scene, span: Span) -> Iterator[str]:
     near, far = (scene.at.buses[junction] for junction in span.between)
     middle = far.fed_y
     yield line(*_way(near, far, _LINES), stroke=QUIET, width=1.2)
-    combined = f"{span.name}/PEN" in scene.flows
-    for part, sideways in (("PEN", _PEN),) if combined else (("N", _NEUTRAL), ("E", _SHEATH)):
-        flow = scene.flows[f"{span.name}/{part}"]
-        yield conductor(flow, *_way(near, far, sideways), dashes="5 3" if part == "E" else "")
-        yield from mark(flow, far.x + sideways, middle, (0, 1))
-        if part == "E":
-            if words := wrong(flow) or (amps(flow.amps) if flow.runs else ""):
-                yield label(far.x + 18, middle + 4.5, f"sheath {words}", "start", flow.state != "whole")
+    right: list[tuple[str, bool]] = []
+    for part, sideways in _WAYS_HOME.items():
+        flow = scene.flows.get(f"{span.name}/{part}")
+        if flow is None:
             continue
-        words = wrong(flow) or amps(flow.amps)
-        x, anchor = (far.x - 11, "end") if far.lane == 0 else (far.x + 15, "start")
-        yield label(x, middle + 4.5, words, anchor, flow.state != "whole")
+        yield conductor(flow, *_way(near, far, sideways), dashes="5 3" if part == "E" else "")
+        yield from mark(flow, far.x + sideways, middle - (10 if part == "E" else 0), (0, 1))
+        words, danger = wrong(flow) or amps(flow.amps), flow.state != "whole"
+        if part == "E":
+            right += [(f"sheath {words}", danger)] if danger or flow.runs else []
+        elif far.lane == 0 and flow.state != "high":
+            yield label(far.x - 11, middle + 4.5, words, "end", danger)
+        else:
+            right.append((words, danger))
     broken = [phase for phase in PHASES if scene.flows[f"{span.name}/{phase}"].state == "open"]
     if broken:
         yield ink.cross(far.x + _LINES, middle)
-        yield label(far.x + 15, middle + 4.5, f"{', '.join(broken)} broken", "start", danger=True)
+        right.append((f"{', '.join(broken)} broken", True))
+    for number, (words, danger) in enumerate(right):
+        yield label(far.x + 16, middle + 4.5 - 14 * number, words, "start", danger)
 
 
 def _way(near: Bus, far: Bus, sideways: float) -> tuple[Point, ...]:

@@ -79,14 +79,6 @@ def _star(star: tuple[float, float], shift: float) -> Iterator[str]:
         return
     yield line(MIDDLE, star, stroke=DANGER, width=2.4, dashes="3 3")
     yield element("circle", cx=star[0], cy=star[1], r=5, fill=DANGER)
-    right = star[0] < MIDDLE[0]
-    x, anchor = (star[0] - 12, "end") if right else (star[0] + 12, "start")
-    yield text(
-        x,
-        star[1] + 16,
-        f"neutral moved {figure(shift, 1, 'V')}",
-        anchor=anchor,
-        fill=DANGER,
-        weight=700,
-        halo=True,
-    )
+    x = min(max(star[0], 76.0), WIDTH - 76)
+    words = f"neutral moved {figure(shift, 1, 'V')}"
+    yield text(x, star[1] + 21, words, anchor="middle", fill=DANGER, weight=700, halo=True)

@@ -31,7 +31,7 @@ def tube(*points: Point) -> str:
 
 def _piece(scene: Scene, metalwork: Metalwork, pair: tuple[str, str], named: bool) -> Iterator[str]:
     name = f"{pair[0]}-{pair[1]}/{metalwork.name}"
-    flow, (x, lane) = scene.flows[name], scene.at.pipes[name]
+    flow, (x, below) = scene.flows[name], scene.at.pipes[name]
     start, end = (scene.at.rows[home].earth_y for home in pair)
     middle, gap = (start + end) / 2, scene.seen.network.branches[name].impedance == OPEN
     if gap:
@@ -41,7 +41,7 @@ def _piece(scene: Scene, metalwork: Metalwork, pair: tuple[str, str], named: boo
         yield tube((x, start), (x, end))
         yield conductor(flow, (x, start), (x, end))
         yield from mark(flow, x, middle, (0, 1 if end > start else -1))
-    y = middle + 5 + 29 * (lane - (scene.at.lanes - 1) / 2)
+    y = middle + 5 + 29 * below
     if named:
         yield text(scene.at.labels_x, y - 14, metalwork.name, fill=QUIET, halo=True)
     yield label(scene.at.labels_x, y, "gap" if gap else amps(flow.amps), "start")
