@@ -2,6 +2,7 @@
 
 import logging
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -38,7 +39,7 @@ def build(guide: Path, to: Path) -> int:
         if to.exists():
             to.rename(Path(aside, "before"))
         fresh.rename(to)
-    say(f"built {to} in {time.monotonic() - began:.1f} s; open {to / 'index.html'}")
+    say(f"built {to / 'index.html'} in {time.monotonic() - began:.1f} s")
     return 0
 
 
@@ -48,6 +49,7 @@ def serve(guide: Path, port: int) -> int:
     So a change of `calc` or of the compiler counts too, and a refused build leaves the last good pages up.
     """
     _must_be_free(port)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # stops as Ctrl-C does, and tidies up
     with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
         site = Path(folder, "site")
         command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
