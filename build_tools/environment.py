@@ -139,8 +139,9 @@ def run(command: list[str], what: str, *, mend: str, folder: Path = ROOT) -> Non
     ) as program:  # fmt: skip
         assert program.stdout
         for line in program.stdout:
-            if line.strip():
-                lines.append(line.rstrip())
+            if not line.strip():
+                continue
+            lines.append(line.rstrip())
             if time.monotonic() - spoke > 5:
                 spoke = time.monotonic()
                 say(f"  … {line.strip()[:90]}")
