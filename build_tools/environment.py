@@ -109,9 +109,9 @@ def node() -> Path:
 def npm(*arguments: str, folder: Path) -> None:
     """Run npm in a folder. Lock files it writes name no registry. Raises SetUpFailed."""
     script = _node_wheel() / ("" if _WINDOWS else "lib") / "node_modules" / "npm" / "bin" / "npm-cli.js"
-    quiet = ("--no-audit", "--no-fund", "--no-update-notifier", "--omit-lockfile-registry-resolved")
+    options = ("--no-audit", "--no-fund", "--fetch-retries=1", "--omit-lockfile-registry-resolved")
     run(
-        [str(node()), str(script), *arguments, *quiet],
+        [str(node()), str(script), *arguments, *options],
         f"npm {arguments[0]}",
         folder=folder,
         mend="check that npm reaches its registry (npm ping), then run the command again",
@@ -146,7 +146,7 @@ def run(command: list[str], what: str, *, mend: str, folder: Path = ROOT) -> Non
                 spoke = time.monotonic()
                 say(f"  … {line.strip()[:90]}")
     if program.returncode:
-        said = "\n".join(f"  | {line}" for line in lines[-8:])
+        said = "\n".join(f"  | {line[:200]}" for line in lines[-8:])
         raise SetUpFailed(f"{what} failed (exit {program.returncode})\n{said}\n  mend: {mend}")
 
 
