@@ -124,3 +124,7 @@ def test_ngspice_is_told_of_what_floats(tmp_path: Path) -> None:
     assert spice.simulate(cut.branches.values(), tmp_path).floating == {"12.water"}
     with pytest.raises(CircuitError, match=r"12\.water floats"):
         cut.solution.potential("12.water")
+
+
+def test_the_streets_of_the_demo_guide_are_among_them() -> None:
+    assert len(streets.SHIPPED) >= 3
