@@ -114,7 +114,7 @@ def npm(*arguments: str, folder: Path) -> None:
         [str(node()), str(script), *arguments, *options],
         f"npm {arguments[0]}",
         folder=folder,
-        mend="check that npm reaches its registry (npm ping), then run the command again",
+        mend="check that the registry npm is set to can be reached, then run the command again",
     )
 
 
