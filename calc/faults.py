@@ -84,7 +84,10 @@ class Fault:
         place = self.at.split(".")[0]
         if place in street.premises:
             return (place,)
-        return street.beyond(place)
+        beyond = street.beyond(place)
+        if self.kind == "mains-sheath-open":  # an electrode of one's own needs no sheath
+            return tuple(home for home in beyond if street.premises[home].earthing != "tt")
+        return beyond
 
 
 def parse(text: str) -> Fault:

@@ -87,9 +87,15 @@ def _neighbour_off(network: Network, home: str) -> str:
 
 
 def _pipe_passes_a_mains_joint(network: Network, home: str) -> str:
-    premises = network.street.premises
-    fed_from = {premises[other].at for other in (home, *network.street.sharing_metalwork(home))}
-    return _yes(len(fed_from) > 1)
+    """Whether whole metalwork, at any home, bridges a span of the main that feeds this home or one that
+    shares its metalwork."""
+    street = network.street
+    these = {home, *street.sharing_metalwork(home)}
+    for span in street.mains:
+        beyond = street.beyond(span.name)
+        if these & set(beyond) and any(set(street.sharing_metalwork(other)) - set(beyond) for other in beyond):
+            return "yes"
+    return "no"
 
 
 FACTS: dict[str, Fact] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from build_tools.checks import callers, content, ranges, rules, structure
+from build_tools.checks import callers, content, pages, physics, ranges, rules, structure
 from build_tools.findings import Finding, in_order
 from build_tools.guide import Guide, Tree
 
@@ -12,7 +12,15 @@ __all__ = ["CHECKS", "check_guide"]
 
 Check = Callable[[Guide, Sequence[Tree]], Iterator[Finding]]
 
-CHECKS: tuple[Check, ...] = (structure.check, ranges.check, rules.check, content.check, callers.check)
+CHECKS: tuple[Check, ...] = (
+    structure.check,
+    ranges.check,
+    rules.check,
+    content.check,
+    callers.check,
+    pages.check,
+    physics.check,
+)
 
 
 def check_guide(guide: Guide, trees: Iterable[str] | None = None) -> list[Finding]:

@@ -8,6 +8,7 @@ display or a fact that no answer fits.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -31,7 +32,6 @@ _EXPECTED = {
     "closed-beside-danger": "a job to be closed only where no dangerous fault can be present",
     "no-answer": "an answer for whatever is found",
 }
-_EXAMPLES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +97,12 @@ def _told(tree: Tree, met: list[_Met]) -> Iterator[Finding]:
         alike.setdefault((one.trouble.node, one.trouble.kind, one.trouble.what), []).append(one)
     for (node, kind, what), group in alike.items():
         first = min(group, key=lambda one: (len(one.trouble.hops), str(one)))
-        others = [str(one) for one in group if one is not first]
-        more = f"; and {len(others)} more, such as {'; '.join(others[:_EXAMPLES])}" if others else ""
+        kinds = Counter(one.fault.partition("@")[0] for one in group)
+        more = ", ".join(f"{kind} {times}" for kind, times in sorted(kinds.items()))
         yield Finding(
             check=kind,
             place=tree.nodes[node].place,
-            what=f"{what}: {first}{more}",
+            what=f"{what}: {first} (walks that do this, by fault: {more})",
             path=("nodes", node),
             expected=_EXPECTED[kind],
             mend=_MEND[kind],

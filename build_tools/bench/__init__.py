@@ -1,0 +1,38 @@
+"""Speed and size, each as a ratio to something measured in the same run.
+
+Nothing here passes or fails by the clock: the table is for people, and the limit beside each figure says
+what the project aims for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from build_tools.bench.row import Row
+from build_tools.environment import say
+
+__all__ = ["main"]
+
+
+def main() -> None:
+    """Measure everything and print one table."""
+    from build_tools.bench import circuit, pages, site
+
+    rows: list[Row] = []
+    for title, measure in (
+        ("the circuit", circuit.measure),
+        ("check and build", site.measure),
+        ("pages in a browser", pages.measure),
+    ):
+        say(f"measuring {title}")
+        rows += measure()
+    print(_table(rows))
+
+
+def _table(rows: Iterable[Row]) -> str:
+    lines = [("what", "figure", "aim", "of what"), *((r.what, r.shown, r.aim, r.of) for r in rows)]
+    widths = [max(len(line[i]) for line in lines) for i in range(3)]
+    return "\n".join(
+        f"{what:{widths[0]}}  {figure:>{widths[1]}}  {aim:{widths[2]}}  {of}"
+        for what, figure, aim, of in lines
+    )

@@ -1,0 +1,119 @@
+"""What a page moves and how soon a calculator answers, in a real browser."""
+
+from __future__ import annotations
+
+import functools
+import os
+import statistics
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from build_tools import guide
+from build_tools.bench.row import Row
+from build_tools.bench.site import GUIDE, plain_site
+from build_tools.programs import BROWSER_VARIABLE
+from build_tools.publish import build
+from calc.calculators import CALCULATORS, default_answer
+
+__all__ = ["measure"]
+
+_INPUTS = 20
+
+
+def measure() -> list[Row]:
+    """Bytes of a tree page's first view, and the time from an input to its answer."""
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        aside = Path(folder)
+        build(GUIDE, aside / "site")
+        plain_site(aside / "site", aside / "plain")
+        arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        browser = playwright.chromium.launch(executable_path=os.environ[BROWSER_VARIABLE], args=arguments)
+        with _served(aside) as address:
+            rows = [_bytes(browser, address, aside / "site"), *_answers(browser, address)]
+        browser.close()
+    return rows
+
+
+def _bytes(browser: Browser, address: str, site: Path) -> Row:
+    page = min((site / "trees" / "site").glob("[!i]*.html"), key=lambda path: path.stat().st_size)
+    where = page.relative_to(site).as_posix()
+    ours = _moved(browser, f"{address}/site/{where}")
+    plain = _moved(browser, f"{address}/plain/{where}")
+    return Row(
+        "bytes of a tree page's first view",
+        ours / plain,
+        "at most 1.5",
+        f"{ours / 1000:.0f} kB; the theme's plain page with the same words moves {plain / 1000:.0f} kB",
+    )
+
+
+def _moved(browser: Browser, address: str) -> int:
+    page = browser.new_page()
+    moved: list[int] = []
+    page.on("requestfinished", lambda request: moved.append(request.sizes()["responseBodySize"]))
+    page.goto(address, wait_until="networkidle")
+    page.close()
+    return sum(moved)
+
+
+def _answers(browser: Browser, address: str) -> Iterator[Row]:
+    data = {"streets": {name: street.to_data() for name, street in guide.load(GUIDE).streets.items()}}
+    for calculator in CALCULATORS.values():
+        began = time.perf_counter()
+        default_answer(calculator, data)
+        here = time.perf_counter() - began
+        page = browser.new_page()
+        page.goto(f"{address}/site/calculators/{calculator.id}.html")
+        taken = [seconds for seconds in (_answer(page, n) for n in range(_INPUTS)) if seconds]
+        page.close()
+        typical = statistics.median(taken[1:])  # the first waits for Python to start
+        yield Row(
+            f"answer of {calculator.id} after an input",
+            typical / here,
+            "50 ms",
+            f"{typical * 1000:.0f} ms in the browser; the same sum took CPython {here * 1000:.0f} ms",
+        )
+
+
+def _answer(page: Page, turn: int) -> float:
+    """Seconds from a changed input to the answer in the page."""
+    result: Any = page.evaluate(
+        """turn => new Promise(done => {
+          const root = document.querySelector('[data-calculator]'), form = root.querySelector('form');
+          const number = form.querySelector('input[inputmode=decimal]');
+          const field = number ?? form.querySelector('select');
+          const answer = root.querySelector('[data-part=tables]');
+          const before = performance.now();
+          new MutationObserver((_, watch) => {
+            if (root.dataset.state !== 'here') return;
+            watch.disconnect(); done((performance.now() - before) / 1000);
+          }).observe(root, {attributes: true, childList: true, subtree: true});
+          if (number) number.value = String(Number(number.defaultValue) + (turn % 2 ? 0 : 0.1));
+          else field.selectedIndex = turn % field.options.length;
+          field.dispatchEvent(new Event('input', {bubbles: true}));
+        })""",
+        turn,
+    )
+    return float(result)
+
+
+@contextmanager
+def _served(folder: Path) -> Iterator[str]:
+    class Quiet(SimpleHTTPRequestHandler):
+        def log_message(self, *_: object) -> None:
+            return
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(Quiet, directory=str(folder)))
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()

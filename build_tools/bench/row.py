@@ -1,0 +1,23 @@
+"""One line of the bench's table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Row"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What was measured: a ratio, what the project aims for, and the two things compared in words."""
+
+    what: str
+    ratio: float
+    aim: str
+    of: str
+    unit: str = "x"
+
+    @property
+    def shown(self) -> str:
+        """The figure with its unit."""
+        return f"{self.ratio:.2f} {self.unit}"

@@ -1,0 +1,81 @@
+"""How long the check and the build of the shipped guide take, against plain MkDocs."""
+
+from __future__ import annotations
+
+import contextlib
+import html
+import io
+import re
+import shutil
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from mkdocs.commands.build import build as build_with_mkdocs
+from mkdocs.config import load_config
+
+from build_tools import guide, kept
+from build_tools.bench.row import Row
+from build_tools.checks import check_guide
+from build_tools.environment import ROOT
+from build_tools.publish import build
+
+__all__ = ["measure", "plain_site"]
+
+GUIDE = ROOT / "guide_src"
+
+
+def measure() -> list[Row]:
+    """Check cold, check again after an edit, and build, each against MkDocs alone on as many words."""
+    with tempfile.TemporaryDirectory() as folder, _kept_apart(Path(folder, "kept")):
+        aside = Path(folder)
+        cold = _seconds(lambda: check_guide(guide.load(GUIDE)))
+        edited = aside / "guide"
+        shutil.copytree(GUIDE, edited)
+        check_guide(guide.load(edited))
+        tree = min((edited / "trees" / "site").glob("*.yaml"), key=lambda path: path.stat().st_size)
+        tree.write_text(tree.read_text().replace("title: ", "title: Again: ", 1))
+        warm = _seconds(lambda: check_guide(guide.load(edited)))
+        with contextlib.redirect_stdout(io.StringIO()):
+            build(GUIDE, aside / "site")
+            whole = _seconds(lambda: build(GUIDE, aside / "site"))
+        plain = _seconds(lambda: plain_site(aside / "site", aside / "plain"))
+    of = f"a plain MkDocs build of as many pages and words took {plain:.2f} s"
+    return [
+        Row("check of the shipped guide, nothing kept", cold / plain, "seconds", f"{cold:.2f} s; {of}"),
+        Row("check after an edit of one tree", warm / plain, "a second", f"{warm:.2f} s; the same"),
+        Row("build, checks kept", whole / plain, "at most 3", f"{whole:.2f} s; the same"),
+    ]
+
+
+def plain_site(site: Path, to: Path) -> None:
+    """Build every page of a site again, its words as plain Markdown, with the theme and nothing of ours."""
+    docs = to.with_name(f"{to.name}-docs")
+    for page in site.rglob("*.html"):
+        words = re.sub(r"<(script|style|svg)\b.*?</\1>|<[^>]+>", " ", page.read_text(), flags=re.DOTALL)
+        target = (docs / page.relative_to(site)).with_suffix(".md")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        paragraphs = [" ".join(line.split()) for line in html.unescape(words).splitlines()]
+        target.write_text("# Page\n\n" + "\n\n".join(re.escape(line) for line in paragraphs if line))
+    settings = to.with_name("plain.yml")
+    settings.write_text(
+        "site_name: Plain\nuse_directory_urls: false\ntheme: {name: material, font: false}\nplugins: [search]\n"
+    )
+    config = load_config(str(settings), docs_dir=str(docs), site_dir=str(to))
+    build_with_mkdocs(config)
+
+
+@contextlib.contextmanager
+def _kept_apart(folder: Path) -> Iterator[None]:
+    usual, kept.FOLDER = kept.FOLDER, folder
+    try:
+        yield
+    finally:
+        kept.FOLDER = usual
+
+
+def _seconds(work: Callable[[], object]) -> float:
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
