@@ -67,7 +67,7 @@ def sheet(name: str, width: float, height: float, title: str, about: str, *child
         role="img",
         aria_labelledby=f"{name}-title {name}-desc",
         font_family="inherit",
-        style=f"width:100%;max-width:{width * 1.4 / 16:.1f}rem;height:auto",
+        style=f"width:100%;max-width:{width * 1.4:.0f}px;height:auto",
     )
 
 

@@ -109,7 +109,7 @@ class _Placing:
         fed_y = self.y - SPAN / 2
         rows = [self._row(home, name) for home, p in self.street.premises.items() if p.at == name]
         top = rows[0].service_y - 14 if rows else self.y
-        foot = rows[-1].service_y + 8 if rows else top + 14
+        foot = max((_last_tap(self.street, row) + 8 for row in rows), default=top + 14)
         if text_width(name, weight=700) > NAME_BESIDE and name != "substation":
             foot = max(foot, top + text_width(name, weight=700) + 12)
         if name in self.electrodes:
@@ -131,3 +131,8 @@ class _Placing:
         self.rows[home] = Row(home, bus, top, top + 1.6 * LINE, earth_y, foot)
         self.y = foot + (ROW_GAP if premises.electrode_ohm is None else GROUND + 6)
         return self.rows[home]
+
+
+def _last_tap(street: Street, row: Row) -> float:
+    """The lowest height at which a home is tied to its bar: a sheath comes in beside the main earth."""
+    return row.earth_y if street.premises[row.home].earthing == "tn-s" else row.service_y
