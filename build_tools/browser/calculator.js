@@ -5,7 +5,7 @@
 import { drawAnswer } from "./answer.js";
 import { pythonClient } from "./python-client.js";
 
-const PAUSE_MS = 150; // after the last key, before a question is asked
+const PATIENCE_MS = 400; // after the last key, before a value that cannot be used is worth a word
 const SLOW_MS = 300; // before a wait is worth a word
 
 const PYTHON = new URL("python/", document.currentScript.src).href;
@@ -38,6 +38,7 @@ function enhance(root) {
   }
 
   async function calculate() {
+    clearTimeout(timer);
     if (state === "build") show("starting");
     const slow = setTimeout(() => state !== "starting" && show("waiting"), SLOW_MS);
     try {
@@ -53,15 +54,18 @@ function enhance(root) {
 
   /** @param {{ok?: import("./answer.js").Answer, problems?: Record<string, string>, options?: Options}} reply */
   function take({ ok, problems = {}, options = {} }) {
-    if (refill(form, options)) return calculateSoon();
-    for (const field of form.querySelectorAll("[data-field]")) tell(field, problems[field.dataset.field] ?? "");
-    if (ok) drawAnswer(part, ok);
-    show(ok ? "here" : "stale");
+    if (refill(form, options)) return calculate();
+    if (!ok) {
+      timer = setTimeout(tellAll, PATIENCE_MS, problems, "stale");
+      return;
+    }
+    drawAnswer(part, ok);
+    tellAll({}, "here");
   }
 
-  function calculateSoon() {
-    clearTimeout(timer);
-    timer = setTimeout(calculate, PAUSE_MS);
+  function tellAll(problems, now) {
+    for (const field of form.querySelectorAll("[data-field]")) tell(field, problems[field.dataset.field] ?? "");
+    show(now);
   }
 
   /** The first touch starts Python, whatever is done next. */
@@ -72,10 +76,10 @@ function enhance(root) {
   part("without-script").remove();
   form.addEventListener("pointerdown", touch);
   form.addEventListener("focusin", touch);
-  form.addEventListener("input", calculateSoon);
+  form.addEventListener("input", calculate);
   form.addEventListener("reset", () => {
     firstOptions.forEach((options, select) => select.replaceChildren(...options));
-    calculateSoon();
+    setTimeout(calculate); // once the form holds the first values again
   });
   form.addEventListener("submit", (event) => event.preventDefault());
   show("build");
