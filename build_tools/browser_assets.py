@@ -8,6 +8,7 @@ Python is Pyodide's core, gzipped file by file, and each file once more as a scr
 from __future__ import annotations
 
 import base64
+import contextlib
 import gzip
 import hashlib
 import io
@@ -92,13 +93,20 @@ def _python(root: Path) -> Path:
         for name, content in _python_files(pyodide, calc):
             _pack(making, name, content)
         (making / "NOTICE.txt").write_text(_notice(pyodide), encoding="utf-8")
-        for earlier in sorted(kept.parent.iterdir(), key=lambda folder: folder.stat().st_mtime)[:-2]:
-            shutil.rmtree(earlier)
+        _forget_all_but_the_latest(kept.parent)
         try:
             making.rename(kept)
         except OSError:  # another build was first
             shutil.rmtree(making)
     return kept
+
+
+def _forget_all_but_the_latest(folder: Path) -> None:
+    """Keep one earlier folder besides the one being made; another build's half-made one is its own."""
+    with contextlib.suppress(FileNotFoundError):  # another build forgets as well
+        whole = [made for made in folder.iterdir() if "-" not in made.name]
+        for earlier in sorted(whole, key=lambda made: made.stat().st_mtime)[:-1]:
+            shutil.rmtree(earlier, ignore_errors=True)
 
 
 def _python_files(pyodide: Path, calc: bytes) -> Iterator[tuple[str, bytes]]:
