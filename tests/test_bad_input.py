@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools.checks import callers, content, ranges, rules, structure
+from build_tools.checks import callers, content, hazards, ranges, rules, structure
 from build_tools.findings import Finding, json_report, text_report
 from build_tools.guide import Guide
 
@@ -62,7 +62,7 @@ def _names() -> list[str]:
 def _findings(guide: Guide) -> Iterator[Finding]:
     """All but the walks with simulated faults, which have tests of their own."""
     yield from guide.findings
-    for check in (structure.check, ranges.check, rules.check, content.check, callers.check):
+    for check in (structure.check, ranges.check, rules.check, hazards.check, content.check, callers.check):
         yield from check(guide, list(guide.trees.values()))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from build_tools.checks import callers, content, pages, physics, ranges, rules, structure
+from build_tools.checks import callers, content, hazards, pages, physics, ranges, rules, structure
 from build_tools.findings import Finding, in_order
 from build_tools.guide import Guide, Tree
 
@@ -16,6 +16,7 @@ CHECKS: tuple[Check, ...] = (
     structure.check,
     ranges.check,
     rules.check,
+    hazards.check,
     content.check,
     callers.check,
     pages.check,
