@@ -3,14 +3,14 @@
 In a Markdown page an author writes, between double braces, one of:
 
     {{ reading street="tannery-row" fault="service-pen-open@4" at="2" test="clamp-main-earth" }}
-    {{ readings street="tannery-row" fault="service-pen-open@4" at="2" tests="clamp-main-earth loop-line-earth" }}
+    {{ readings street="tannery-row" fault="main-earth-lost@4" at="2" tests="clamp-main-earth loop-line-earth" }}
     {{ street street="tannery-row" fault="service-pen-open@4" at="2" }}
     {{ limit id="touch-volts" }}
 
 `reading` gives what one test shows, in the line; `readings` a table, healthy beside faulty (every test
 unless `tests` names some); `street` the drawing with its currents; `limit` a published figure and its
-source. `fault` may be left out (a healthy street) or name several faults, with ; between them. `lifted="2"` lifts
-the main earth of a home besides.
+source. `fault` may be left out (a healthy street) or name several faults, with ; between them.
+`lifted="2"` lifts the main earth of a home besides.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class _Asked:
 
 
 def with_figures(markdown: str, guide: Guide) -> str:
-    """The page with each figure that it asks for in its place. Raises ValueError for one that cannot be made."""
+    """The page with each figure that it asks for. Raises ValueError for one that cannot be made."""
 
     def figure(match: re.Match[str]) -> str:
         try:

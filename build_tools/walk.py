@@ -15,7 +15,7 @@ from build_tools.guide import Exit, Node, Tree
 from build_tools.shapes import Outcome, Question, Reading, Step
 from build_tools.witness import Conditions, Witness
 from calc.danger import SUPPLY_LOST, Harm
-from calc.instruments import Display
+from calc.instruments import LINES, Display
 from calc.limits import LIMITS
 from calc.work import done
 
@@ -117,6 +117,9 @@ class _Walk:
                     yield "harm", f"this step can hurt: {harm.what}", str(harm)
             case Outcome(closes=True) if self.started_at in self.witness.endangered:
                 yield "closed-beside-danger", "the job is closed beside a fault that endangers this home", ""
+            case Reading() as reading if lacking := self._lacking(visit, reading):
+                what = f"a reading is asked for on {lacking}, which this home does not have"
+                yield "no-such-line", what, ""
             case Reading() | Question() if not list(self._certain(visit, node)):
                 yield "no-answer", "no answer fits what is found here", self._shown(visit, node)
 
@@ -137,7 +140,7 @@ class _Walk:
             for exit in node.exits:
                 if word is None or exit.is_ == word:
                     yield _Onward(exit, f"answered {exit.label!r}")
-        elif isinstance(node.spec, Reading):
+        elif isinstance(node.spec, Reading) and not self._lacking(visit, node.spec):
             display = self._display(visit, node.spec)
             for exit in node.exits:
                 if exit.kind == "range" and display.state == "shown":
@@ -161,6 +164,13 @@ class _Walk:
                 exit.kind == "answer" and isinstance(node.spec, Question) and node.spec.fact and not exit.is_
             ):
                 yield _Onward(exit, f"answered {exit.label!r}")
+
+    def _lacking(self, visit: Visit, spec: Reading) -> str:
+        """The first line that the reading is to be taken on and the home does not have; empty if none."""
+        return next((name for name in LINES[self._phases(visit) :] if name in spec.on), "")
+
+    def _phases(self, visit: Visit) -> int:
+        return len(self.witness.street.premises[visit.home].phases)
 
     def _shown(self, visit: Visit, node: Node) -> str:
         if isinstance(node.spec, Reading):

@@ -17,7 +17,8 @@ __all__ = ["INSTRUMENTS", "Display", "Instrument", "across", "clamped", "points_
 InstrumentName = Literal["clamp", "voltmeter", "two-pole", "contact", "non-contact", "loop"]
 
 CLAMPED = ("main_earth", "neutral_tail", "line_tail", "service", "bond", "known_load")
-TOUCHED = ("line", "line2", "line3", "neutral", "earth", "supply_earth", "independent_earth", "pipe")
+LINES = ("line", "line2", "line3")
+TOUCHED = (*LINES, "neutral", "earth", "supply_earth", "independent_earth", "pipe")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,7 @@ def points_of(network: Network, home: str, name: str) -> str:
     """
     premises = network.street.premises[home]
     if name.startswith("line"):
-        return f"{home}.{dict(zip(('line', 'line2', 'line3'), premises.phases, strict=False))[name]}"
+        return f"{home}.{dict(zip(LINES, premises.phases, strict=False))[name]}"
     pipes = [metalwork.name for metalwork in network.street.metalwork if home in metalwork.joins]
     return {
         "neutral": f"{home}.N",

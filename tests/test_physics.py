@@ -69,6 +69,7 @@ BREAKS = {
         [("away from true earth, go: danger", "away, go: look")],
         {"closed-beside-danger"},
     ),
+    "a line is asked for that no home has": ([("on: [line, earth]", "on: [line3, earth]")], {"no-such-line"}),
 }
 
 
@@ -80,6 +81,13 @@ def test_a_broken_tree_is_refused(name: str, refused_after: Callable[..., list[F
     for finding in found:
         assert finding.what and finding.expected and finding.mend
         assert finding.place.line > 1
+
+
+@pytest.mark.parametrize("on", ["[line, erth]", "[line]", "[line, earth, neutral]"])
+def test_a_reading_that_cannot_be_taken_is_left_to_the_check_of_ranges(
+    on: str, refused_after: Callable[..., list[Finding]]
+) -> None:
+    assert refused_after(("on: [line, earth]", f"on: {on}")) == []
 
 
 def test_the_way_there_is_told_with_its_readings(refused_after: Callable[..., list[Finding]]) -> None:

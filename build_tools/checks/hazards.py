@@ -1,4 +1,4 @@
-"""What can hurt is called what it is: an action carries its hazard, and a danger that is named is not put off.
+"""What can hurt is called what it is: an action carries its hazard, and a named danger is not put off.
 
 The rules, the signs on the page and the crew go by the tags of a step. So a step whose `does` lifts a main
 earth, puts a load on the neutral or switches a home on is tagged so. And an outcome that `holds` a fault

@@ -2,8 +2,8 @@
 
 Each tree of the `site` audience is walked with every fault of the catalogue on every street of the
 guide, from every home. A walk may not reach a step that hurts in the state it is in, may not close the
-job beside a fault that endangers the home or one that shares metalwork with it, and may not meet a
-display or a fact that no answer fits.
+job beside a fault that endangers the home or one that shares metalwork with it, may not be asked for a
+reading on a line that the home does not have, and may not meet a display or a fact that no answer fits.
 """
 
 from __future__ import annotations
@@ -12,9 +12,11 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from build_tools.checks.ranges import can_be_held
 from build_tools.findings import Finding
 from build_tools.guide import Guide, Tree
 from build_tools.kept import keep, key_of, recall, source_key
+from build_tools.shapes import Reading
 from build_tools.walk import Trouble, troubles
 from build_tools.witness import Witness
 from calc.faults import catalogue
@@ -25,11 +27,13 @@ __all__ = ["check"]
 _MEND = {
     "harm": "put a test before this step that shows the danger, and lead away from here when it does",
     "closed-beside-danger": "test for this fault on the way, or end with an outcome that does not close",
+    "no-such-line": "ask first how many line tails the home has (`fact: phases`), and lead past this reading",
     "no-answer": "add the range or the answer that fits, or correct the `is` of one that should",
 }
 _EXPECTED = {
     "harm": "nobody to be led to a step that raises a danger",
     "closed-beside-danger": "a job to be closed only where no dangerous fault can be present",
+    "no-such-line": "a reading that can be taken at every home that is led to it",
     "no-answer": "an answer for whatever is found",
 }
 
@@ -50,13 +54,18 @@ class _Met:
 
 def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
     """Findings of the walks of every site tree on every street."""
-    site = [tree for tree in trees if tree.audience == "site"]
+    site = [tree for tree in trees if tree.audience == "site" and _can_be_walked(tree)]
     met: dict[str, list[_Met]] = {tree.id: [] for tree in site}
     for name, street in sorted(guide.streets.items()):
         for tree, found in _walked(name, street, site):
             met[tree.id].extend(found)
     for tree in site:
         yield from _told(tree, met[tree.id])
+
+
+def _can_be_walked(tree: Tree) -> bool:
+    """Whether every reading can be taken somewhere; `ranges` tells those that cannot."""
+    return all(can_be_held(node.spec) for node in tree.nodes.values() if isinstance(node.spec, Reading))
 
 
 def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree, list[_Met]]]:

@@ -8,7 +8,7 @@ is a way on when there is no figure: not taken, over range, not steady.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -18,7 +18,7 @@ from build_tools.findings import Finding, few, nearest, shown
 from build_tools.guide import Guide, Tree, TreeFile
 from calc.instruments import CLAMPED, INSTRUMENTS, LIGHTS_FROM, TOUCHED
 
-__all__ = ["check"]
+__all__ = ["can_be_held", "check"]
 
 MOST_POINTS = 12
 """More conductors than any jaw goes round; what lies beyond is not looked at one by one."""
@@ -142,7 +142,7 @@ def _instrument(reading: _Reading) -> Iterator[Finding]:
 def _held_where(reading: _Reading) -> Iterator[Finding]:
     """Conductors for a clamp, one point for an indicator that touches one, two for the others."""
     instrument, on = reading.spec.instrument, reading.spec.on
-    known = CLAMPED if instrument == "clamp" else TOUCHED
+    known, wanted = _places(instrument)
     for i, name in enumerate(on[:MOST_POINTS]):
         if name not in known:
             yield reading.finding(
@@ -156,7 +156,6 @@ def _held_where(reading: _Reading) -> Iterator[Finding]:
             yield reading.finding(
                 "same-point", ("on", i), f"{shown(name)} stands here twice", "it once", "delete it"
             )
-    wanted = None if instrument == "clamp" else 1 if instrument in LIGHTS_FROM else 2
     if len(on) > MOST_POINTS or (wanted and len(on) != wanted):
         yield reading.finding(
             "points",
@@ -165,6 +164,19 @@ def _held_where(reading: _Reading) -> Iterator[Finding]:
             f"{wanted or 'a few'}, for a {instrument}",
             "name what it is held to",
         )
+
+
+def can_be_held(spec: shapes.Reading) -> bool:
+    """Whether the instrument can be held where the reading says: only then can a walk take it."""
+    known, wanted = _places(spec.instrument)
+    return set(spec.on) <= set(known) and wanted in (None, len(spec.on))
+
+
+def _places(instrument: str) -> tuple[Collection[str], int | None]:
+    """What an instrument is held to, and at how many places (None: at any number, in one jaw)."""
+    if instrument == "clamp":
+        return CLAMPED, None
+    return TOUCHED, 1 if instrument in LIGHTS_FROM else 2
 
 
 def _without_figure(reading: _Reading) -> Iterator[Finding]:
