@@ -3,7 +3,7 @@
 In a Markdown page an author writes, between double braces, one of:
 
     {{ reading street="tannery-row" fault="service-pen-open@4" at="2" test="clamp-main-earth" }}
-    {{ readings street="tannery-row" fault="main-earth-lost@4" at="2" tests="clamp-main-earth loop-line-earth" }}
+    {{ readings street="tannery-row" fault="service-pen-open@4" at="2" tests="loop-line-earth ..." }}
     {{ street street="tannery-row" fault="service-pen-open@4" at="2" }}
     {{ limit id="touch-volts" }}
 
