@@ -278,7 +278,9 @@ class Street:
             _usable(place)
         for name in (*fed, *self.premises, *(metalwork.name for metalwork in self.metalwork)):
             if not name.strip() or set(name) & set("/@=."):
-                raise ValueError(f"a name must have letters or digits and none of / @ = . in it, got {name!r}")
+                raise ValueError(
+                    f"a name must have letters or digits and none of / @ = . in it, got {name!r}"
+                )
         for home, premises in self.premises.items():
             if home in fed:
                 raise ValueError(f"premises {home}: a junction has that name already")

@@ -93,7 +93,9 @@ def _pipe_passes_a_mains_joint(network: Network, home: str) -> str:
     these = {home, *street.sharing_metalwork(home)}
     for span in street.mains:
         beyond = street.beyond(span.name)
-        if these & set(beyond) and any(set(street.sharing_metalwork(other)) - set(beyond) for other in beyond):
+        if these & set(beyond) and any(
+            set(street.sharing_metalwork(other)) - set(beyond) for other in beyond
+        ):
             return "yes"
     return "no"
 

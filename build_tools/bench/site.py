@@ -60,7 +60,8 @@ def plain_site(site: Path, to: Path) -> None:
         target.write_text("# Page\n\n" + "\n\n".join(re.escape(line) for line in paragraphs if line))
     settings = to.with_name("plain.yml")
     settings.write_text(
-        "site_name: Plain\nuse_directory_urls: false\ntheme: {name: material, font: false}\nplugins: [search]\n"
+        "site_name: Plain\nuse_directory_urls: false\nplugins: [search]\n"
+        "theme: {name: material, font: false}\n"
     )
     config = load_config(str(settings), docs_dir=str(docs), site_dir=str(to))
     build_with_mkdocs(config)

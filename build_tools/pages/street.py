@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from calc.drawing import street_svg, street_text
 from markupsafe import Markup
 
 from build_tools.pages.page import Book, Page
+from calc.drawing import street_svg, street_text
 from calc.street import Street, network
 
 __all__ = ["street_page"]
