@@ -89,8 +89,8 @@ def breach(rule: str, node: str, changes: tuple[Change, ...], *way: str, file: s
 
 
 LIVE = "- {from: 25, label: the loose earth is live, go: lifted-live}"
-CARRIES = "{from: 2, label: this home's PEN carries, go: load-off-carries}"
-OPEN = "{to: 2, label: this home's PEN does not carry the load, go: load-off-open}"
+CARRIES = "{from: 3, label: this home's PEN carries, go: load-off-carries}"
+OPEN = "{to: 3, label: this home's PEN does not carry the load, go: load-off-open}"
 
 BREAKS = {
     "a range is dropped": broken("range-gap", "loose-earth", LIVE, "", "25, label: near"),
@@ -142,11 +142,8 @@ BREAKS = {
     "the independent earth is left out": breach(
         "independent-earth-before-load",
         "known-load-on",
-        (
-            Change(HOME, "earthing", "is: tn-c-s, go: probe", "is: tn-c-s, go: volts"),
-            Change(HOME, "earthing", "is: tn-s, go: probe", "is: tn-s, go: volts"),
-        ),
-        "earthing`:",
+        (Change(HOME, "look-main-earth", 'is: "yes", go: probe', 'is: "yes", go: volts'),),
+        'look-main-earth`: "Yes"',
         file=HOME,
     ),
     "a probe that was not placed goes on": breach(
@@ -166,21 +163,21 @@ BREAKS = {
     "the loop tests are left out": breach(
         "loop-before-load",
         "known-load-on",
-        (Change(HOME, "neutral-to-earth", "go: loop-to-earth", "go: phases"),),
+        (Change(HOME, "neutral-to-earth", "go: earthing", "go: phases"),),
         'neutral-to-earth`: "usual"',
         file=HOME,
     ),
     "the known load is not proved on": breach(
         "load-proven-before-judging",
         "sound",
-        (Change(HOME, "known-load-on", "go: known-load-tail", "go: known-load-both"),),
+        (Change(HOME, "probe-under-load", "go: known-load-tail", "go: known-load-both"),),
         "known-load-on`: done",
     ),
     "a hazard loses its tag": broken(
         "untagged-action",
         "lift",
-        "hazards: [opens-earth-path, works-live]",
-        "hazards: [works-live]",
+        "hazards: [opens-earth-path, touches-metalwork, works-live]",
+        "hazards: [touches-metalwork, works-live]",
         "lift-main-earth]",
     ),
     "a live earth is routine": breach(
