@@ -41,7 +41,7 @@ def touch_volts(network: Network, home: str) -> float:
     A loose earth that only the filters of appliances hold up shows half the mains to a voltmeter and
     falls to a few volts across a body; one that a neighbour's load holds up does not fall.
     """
-    return across(network, f"{home}.MET", EARTH, LIMITS["body-ohm"].value)
+    return float(across(network, f"{home}.MET", EARTH, LIMITS["body-ohm"].value))
 
 
 def standing_harms(network: Network) -> tuple[Harm, ...]:
@@ -80,7 +80,7 @@ def _harms_at(network: Network, home: str) -> Iterator[Harm]:
 def _felt(network: Network, a: str, b: str) -> float:
     """Volts across a body between two points. No body can raise the volts of a passive network, so
     the body is left out where even the open circuit is below the limit."""
-    open_circuit = across(network, a, b, math.inf)
+    open_circuit = float(across(network, a, b, math.inf))
     if open_circuit <= LIMITS["touch-volts"].value:
         return open_circuit
-    return across(network, a, b, LIMITS["body-ohm"].value)
+    return float(across(network, a, b, LIMITS["body-ohm"].value))

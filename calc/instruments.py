@@ -8,11 +8,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from calc.street import Network
 
-__all__ = ["INSTRUMENTS", "Display", "Instrument", "across", "clamped", "points_of", "read"]
+__all__ = [
+    "INSTRUMENTS",
+    "Display",
+    "Instrument",
+    "across",
+    "clamped",
+    "loop_volts",
+    "measured",
+    "points_of",
+    "read",
+]
 
 InstrumentName = Literal["clamp", "voltmeter", "two-pole", "contact", "non-contact", "loop"]
 
@@ -114,23 +124,41 @@ def read(network: Network, home: str, instrument: str, on: tuple[str, ...]) -> D
     loop tester, one point for a single-pole indicator. Raises KeyError for an unknown name.
     """
     tester = INSTRUMENTS[instrument]
-    if instrument == "clamp":
-        return tester.shown(clamped(network, home, on))
+    if instrument == "loop" and loop_volts(network, home, on) < LOOP_NEEDS_VOLTS:
+        return Display(tester, None, "no test: supply too low", "no-test")
+    value = measured(network, home, instrument, on)
     if instrument in LIGHTS_FROM:
-        volts = abs(network.solution.potential(points_of(network, home, on[0])))
-        lit = volts >= LIGHTS_FROM[instrument]
+        lit = value >= LIGHTS_FROM[instrument]
         return Display(tester, tester.high if lit else 0.0, "lit" if lit else "dark")
-    a, b = (points_of(network, home, name) for name in on)
-    if instrument == "loop":
-        return _loop(network, a, b)
-    volts = across(network, a, b, tester.ohm)
     if instrument == "two-pole":
-        lit = max((step for step in TWO_POLE_STEPS if volts >= 0.85 * step), default=0)
-        return Display(tester, float(lit), f"{lit} V lamp" if lit else "no lamp")
-    return tester.shown(volts)
+        lamp = max((step for step in TWO_POLE_STEPS if value >= 0.85 * step), default=0)
+        return Display(tester, float(lamp), f"{lamp} V lamp" if lamp else "no lamp")
+    return tester.shown(value)
 
 
-def clamped(network: Network, home: str, on: tuple[str, ...]) -> float:
+def measured(network: Network, home: str, instrument: str, on: tuple[str, ...]) -> Any:
+    """The true value that an instrument responds to, in its unit: amperes, volts, volts to true earth for a
+    single-pole indicator, or ohms. An array for a batch of networks. `on` as for `read`."""
+    if instrument == "clamp":
+        return clamped(network, home, on)
+    if instrument in LIGHTS_FROM:
+        return abs(network.solution.potential(points_of(network, home, on[0])))
+    a, b = (points_of(network, home, name) for name in on)
+    if instrument != "loop":
+        return across(network, a, b, INSTRUMENTS[instrument].ohm)
+    # as it works: a known load switched across the terminals, the other loads on, magnitudes only
+    under_load = across(network, a, b, LOOP_LOAD_OHM)
+    drop = across(network, a, b, math.inf) - under_load
+    return (drop + abs(drop)) / 2 / (under_load / LOOP_LOAD_OHM)
+
+
+def loop_volts(network: Network, home: str, on: tuple[str, ...]) -> Any:
+    """Volts that a loop tester finds before it tests."""
+    a, b = (points_of(network, home, name) for name in on)
+    return across(network, a, b, math.inf)
+
+
+def clamped(network: Network, home: str, on: tuple[str, ...]) -> Any:
     """Amperes round a set of conductors in one jaw, signs and phases kept. Raises KeyError."""
     total = 0j
     for name in on:
@@ -157,7 +185,7 @@ def _conductors(network: Network, home: str, name: str) -> tuple[str, ...]:
     raise KeyError(name)
 
 
-def across(network: Network, a: str, b: str, ohm: float) -> float:
+def across(network: Network, a: str, b: str, ohm: float) -> Any:
     """Volts that stand across a load of `ohm` held between two points (open circuit for infinity).
 
     Raises CircuitError for a point that is not there.
@@ -166,15 +194,5 @@ def across(network: Network, a: str, b: str, ohm: float) -> float:
         return 0.0  # the meter's own resistance makes them one potential
     open_circuit = network.solution.volts(a, b)
     if math.isinf(ohm):
-        return float(abs(open_circuit))
-    return float(abs(open_circuit * ohm / (ohm + network.solution.impedance_between(a, b))))
-
-
-def _loop(network: Network, a: str, b: str) -> Display:
-    """A known load switched across the terminals, the other loads still on; magnitudes only, as it works."""
-    tester = INSTRUMENTS["loop"]
-    before = across(network, a, b, math.inf)
-    if before < LOOP_NEEDS_VOLTS:
-        return Display(tester, None, "no test: supply too low", "no-test")
-    under_load = across(network, a, b, LOOP_LOAD_OHM)
-    return tester.shown(max(0.0, before - under_load) / (under_load / LOOP_LOAD_OHM))
+        return abs(open_circuit)
+    return abs(open_circuit * ohm / (ohm + network.solution.impedance_between(a, b)))

@@ -198,7 +198,8 @@ class Metalwork:
     """A metal pipe (or other metalwork) that joins homes in the order given.
 
     `metres` of pipe lie between one home and the next; `gaps` names neighbouring pairs between which
-    the metal is interrupted by plastic or a missing joint. `earth_ohm_each` is the resistance of each
+    the metal is interrupted by plastic or a missing joint. `joint_ohm` is what the joints between two
+    neighbours add. `earth_ohm_each` is the resistance of each
     home's length to true earth (absent: no contact with soil). `bond` ties it to each home's MET.
     """
 
@@ -208,11 +209,13 @@ class Metalwork:
     joins: tuple[str, ...]
     metres: float
     gaps: tuple[tuple[str, str], ...] = ()
+    joint_ohm: float = 0.0
     earth_ohm_each: float | None = None
     bond: Conductor = Conductor(metres=4, size_mm2=10)
 
     def __post_init__(self) -> None:
         _above_zero(metres=self.metres, earth_ohm_each=self.earth_ohm_each)
+        _not_negative(joint_ohm=self.joint_ohm)
         _known("pipe", self.pipe, PIPES)
         _usable(self.name)
         if self.name in TERMINALS:
@@ -490,7 +493,7 @@ def _earthing(home: str, premises: Premises, cutout: str, kilometres: float) -> 
 
 def _metalwork(metalwork: Metalwork) -> Iterator[Branch]:
     name = metalwork.name
-    between = pipe_ohm_per_m(metalwork.pipe) * metalwork.metres
+    between = pipe_ohm_per_m(metalwork.pipe) * metalwork.metres + metalwork.joint_ohm
     for home in metalwork.joins:
         yield Branch(f"{home}/bond.{name}", f"{home}.MET", f"{home}.{name}", metalwork.bond.ohm)
         if metalwork.earth_ohm_each is not None:
