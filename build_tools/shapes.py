@@ -391,7 +391,7 @@ class ReadingEase(_Shape):
 
 
 class Settings(_Shape):
-    """What holds for the whole guide."""
+    """What holds for the whole guide. `first`: the trees that lists begin with, in this order."""
 
     operator: Text
     title: Text
@@ -402,6 +402,7 @@ class Settings(_Shape):
     priorities: dict[Priority, PriorityWords]
     local_rules: Text
     reading_ease: ReadingEase
+    first: tuple[Id, ...] = ()
 
     @model_validator(mode="after")
     def _says_every_priority(self) -> Self:

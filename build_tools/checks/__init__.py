@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from build_tools.checks import callers, content, hazards, pages, physics, ranges, rules, structure
+from build_tools.checks import callers, content, first, hazards, pages, physics, ranges, rules, structure
 from build_tools.findings import Finding, in_order
 from build_tools.guide import Guide, Tree
 
@@ -18,6 +18,7 @@ CHECKS: tuple[Check, ...] = (
     rules.check,
     hazards.check,
     content.check,
+    first.check,
     callers.check,
     pages.check,
     physics.check,

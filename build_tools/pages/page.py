@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -46,6 +47,11 @@ class Book:
     def tree_address(self, tree: Tree) -> str:
         """Where a tree's page stands."""
         return f"trees/{tree.audience}/{tree.id}.html"
+
+    def in_order(self, trees: Iterable[Tree]) -> list[Tree]:
+        """Trees as lists show them: those that the guide puts first, then the rest by title."""
+        first = {id_: place for place, id_ in enumerate(self.settings.first)}
+        return sorted(trees, key=lambda tree: (first.get(tree.id, len(first)), tree.title.casefold()))
 
     def page(self, template: str, address: str, title: str, *, about: str = "", **values: object) -> Page:
         """A page from a template, which may use `prose`, `settings`, `link(address)` and `tel(number)`."""

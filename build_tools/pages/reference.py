@@ -86,6 +86,7 @@ def _condition(condition: Condition) -> str:
 
 
 def _reading(reading: ReadingCondition) -> Iterator[str]:
+    unit = f" {words.unit_sign(INSTRUMENTS[reading.instrument].unit)}"
     yield f"with the {INSTRUMENTS[reading.instrument].title.lower()}"
     if reading.on:
         yield words.conductors(reading.instrument, reading.on)
@@ -94,6 +95,6 @@ def _reading(reading: ReadingCondition) -> Iterator[str]:
     if reading.not_answered:
         yield f"answered anything but {reading.not_answered}"
     if reading.at_least is not None:
-        yield f"of {words.figure(reading.at_least)} or more"
+        yield f"that shows {words.figure(reading.at_least)}{unit} or more"
     if reading.below is not None:
-        yield f"below {words.figure(reading.below)}"
+        yield f"that shows less than {words.figure(reading.below)}{unit}"

@@ -34,8 +34,8 @@ def sections(book: Book) -> list[Section]:
 
 def _trees(book: Book, audience: str) -> Section:
     title, whom = words.AUDIENCES[audience]
-    trees = [tree_page(book, tree) for tree in book.guide.trees.values() if tree.audience == audience]
-    trees.sort(key=lambda page: page.title.casefold())
+    listed = book.in_order(tree for tree in book.guide.trees.values() if tree.audience == audience)
+    trees = [tree_page(book, tree) for tree in listed]
     about = f"Trees {whom}. Choose by what was reported."
     listing = list_page(book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True)
     return Section(title, (listing, *trees))

@@ -131,4 +131,4 @@ def _site_trees(book: Book, tree: Tree) -> list[Tree]:
     asked = _remembered(tree)
     shared = {other.id: len(asked & _remembered(other)) for other in book.guide.trees.values()}
     alike = [t for t in book.guide.trees.values() if t.audience == "site" and shared[t.id]]
-    return sorted(alike, key=lambda other: (-shared[other.id], other.title))
+    return sorted(book.in_order(alike), key=lambda other: -shared[other.id])
