@@ -19,12 +19,10 @@ import html
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TypeVar
 
-from build_tools.findings import Finding, Place, nearest
+from build_tools.findings import nearest, shown
 from build_tools.guide import Guide
-from build_tools.source import as_given
 from calc import faults
 from calc.drawing import street_svg, street_text
 from calc.limits import LIMITS
@@ -32,16 +30,17 @@ from calc.readings import TESTS, readings
 from calc.street import Network, Street, network
 from calc.work import as_worked, done
 
-__all__ = ["FIGURES", "findings_of", "with_figures"]
+__all__ = ["FIGURES", "WrongFigure", "with_figures", "wrong_figures"]
 
 _Kind = TypeVar("_Kind")
 
 _ASKED = re.compile(r"\{\{\s*(?P<kind>[\w-]*)(?P<rest>[^{}]*)\}\}")
+_BEGUN = re.compile(r"\{\{")
 _ARGUMENT = re.compile(r'\s*(?P<name>[\w-]+)\s*=\s*"(?P<value>[^"]*)"')
 _TEST_IDS = {test.id: test for test in TESTS}
 
 
-class _Wrong(Exception):
+class WrongFigure(Exception):
     """What is wrong with one figure, and how to mend it."""
 
     def __init__(self, what: str, mend: str) -> None:
@@ -58,7 +57,7 @@ class _Asked:
 
     def need(self, name: str) -> str:
         if name not in self.arguments:
-            raise _Wrong(f"this figure lacks `{name}`", f'write {name}="..."')
+            raise WrongFigure(f"this figure lacks `{name}`", f'write {name}="..."')
         return self.arguments[name]
 
     def street(self) -> Street:
@@ -74,7 +73,7 @@ class _Asked:
             for text in filter(None, self.arguments.get("fault", "").split(";")):
                 faulty = faults.parse(text.strip()).applied_to(faulty)
         except ValueError as problem:
-            raise _Wrong(str(problem), "correct the fault") from None
+            raise WrongFigure(str(problem), "correct the fault") from None
         if "lifted" in self.arguments:
             _named("home", self.arguments["lifted"], {home: home for home in self.street().premises})
             conditions = done(frozenset(), "lift-main-earth", self.arguments["lifted"])
@@ -88,43 +87,43 @@ def with_figures(markdown: str, guide: Guide) -> str:
     def figure(match: re.Match[str]) -> str:
         try:
             return _made(match, guide)
-        except _Wrong as wrong:
+        except WrongFigure as wrong:
             raise ValueError(f"{match[0]}: {wrong}") from None
 
     return _ASKED.sub(figure, markdown)
 
 
-def findings_of(page: Path, guide: Guide) -> Iterator[Finding]:
-    """What is wrong with the figures that one page asks for."""
-    try:
-        lines = page.read_text(encoding="utf-8").splitlines()
-    except UnicodeDecodeError as problem:
-        what = f"this page is not UTF-8 text: {problem.reason} at byte {problem.start}"
-        yield Finding("not-utf-8", Place(as_given(page), 1, 1), what, mend="save it as UTF-8")
-        return
-    for number, line in enumerate(lines, 1):
-        for match in _ASKED.finditer(line):
-            try:
-                _made(match, guide)
-            except _Wrong as wrong:
-                place = Place(as_given(page), number, match.start() + 1)
-                expected = "a figure that the model can make"
-                yield Finding("figure", place, str(wrong), (), expected, wrong.mend)
+def wrong_figures(markdown: str, guide: Guide) -> Iterator[tuple[int, WrongFigure]]:
+    """Every figure of a page that cannot be made, with the position in the text where it begins."""
+    for begun in _BEGUN.finditer(markdown):
+        try:
+            if asked := _ASKED.match(markdown, begun.start()):
+                _made(asked, guide)
+            else:
+                raise WrongFigure("this figure has no end", "close it with }}, and use no braces inside it")
+        except WrongFigure as wrong:
+            yield begun.start(), wrong
 
 
 def _made(match: re.Match[str], guide: Guide) -> str:
-    make = _named("figure", match["kind"], FIGURES)
-    rest = match["rest"]
-    arguments = {found["name"]: found["value"] for found in _ARGUMENT.finditer(rest)}
-    if leftover := _ARGUMENT.sub("", rest).strip():
-        raise _Wrong(f"this is not an argument: {leftover}", 'write each argument as name="value"')
-    return make(_Asked(guide, arguments))
+    figure = _named("figure", match["kind"], FIGURES)
+    arguments: dict[str, str] = {}
+    for found in _ARGUMENT.finditer(match["rest"]):
+        name = _named("argument", found["name"], {name: name for name in figure.arguments})
+        if name in arguments:
+            raise WrongFigure(f"{shown(name)} is given twice", "delete one of the two")
+        arguments[name] = found["value"]
+    if leftover := _ARGUMENT.sub("", match["rest"]).strip():
+        raise WrongFigure(
+            f"this is not an argument: {shown(leftover)}", 'write each argument as name="value"'
+        )
+    return figure.make(_Asked(guide, arguments))
 
 
 def _named(what: str, name: str, known: Mapping[str, _Kind]) -> _Kind:
     if name not in known:
-        raise _Wrong(
-            f"no {what} is called {name!r}{nearest(name, known)}", f"write one of: {', '.join(known)}"
+        raise WrongFigure(
+            f"no {what} is called {shown(name)}{nearest(name, known)}", f"write one of: {', '.join(known)}"
         )
     return known[name]
 
@@ -161,10 +160,18 @@ def _limit(asked: _Asked) -> str:
     return f"{limit.value:g} {limit.unit} ({limit.source})"
 
 
-FIGURES: dict[str, Callable[[_Asked], str]] = {
-    "reading": _reading,
-    "readings": _readings,
-    "street": _street,
-    "limit": _limit,
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """One kind of figure: what makes it, and the arguments that it understands."""
+
+    make: Callable[[_Asked], str]
+    arguments: tuple[str, ...]
+
+
+FIGURES: dict[str, _Figure] = {
+    "reading": _Figure(_reading, ("street", "fault", "lifted", "at", "test")),
+    "readings": _Figure(_readings, ("street", "fault", "lifted", "at", "tests")),
+    "street": _Figure(_street, ("street", "fault", "lifted", "at")),
+    "limit": _Figure(_limit, ("id",)),
 }
 """The kinds of figure, by name."""

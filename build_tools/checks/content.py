@@ -7,24 +7,23 @@ the guide's own review is not; words in double square brackets are in the glossa
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
-from pathlib import Path
 from typing import TypeAlias
 
 from build_tools.conform import told
 from build_tools.findings import Finding, Place, few, nearest, shown
 from build_tools.guide import Guide, Tree
 from build_tools.pages.prose import TERM
-from build_tools.source import Data, Source, as_given
+from build_tools.source import Data, Source
 
-__all__ = ["check"]
+__all__ = ["check", "known_terms", "unknown_term", "unknown_terms"]
 
 Keys: TypeAlias = "tuple[str | int, ...]"
 
 
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
-    """Findings of every file, pages included."""
+    """Findings of every YAML file."""
     yield from _sources(guide)
     yield from _cautions(guide)
     yield from _dates(guide)
@@ -33,14 +32,17 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
 
 
 def _terms(guide: Guide) -> Iterator[Finding]:
-    """Words in double brackets, in every file and page."""
-    if _is_broken(guide, "glossary.yaml"):
-        return
-    known = {spelling.casefold(): spelling for spelling in _spellings(guide)}
+    """Words in double brackets."""
+    known = known_terms(guide)
     for source in guide.files.values():
         yield from few(_terms_of_file(source, known), source.place())
-    for page in sorted((guide.folder / "pages").rglob("*.md")):
-        yield from few(_terms_of_page(page, known), Place(as_given(page), 1, 1))
+
+
+def known_terms(guide: Guide) -> dict[str, str] | None:
+    """Every spelling of every term, by its lower case; None when the glossary is broken and has to wait."""
+    if _is_broken(guide, "glossary.yaml"):
+        return None
+    return {spelling.casefold(): spelling for spelling in _spellings(guide)}
 
 
 def _is_broken(guide: Guide, name: str) -> bool:
@@ -147,33 +149,27 @@ def _spelt_twice(guide: Guide) -> Iterator[Finding]:
                 yield Finding("same-name", place, what, (term,), "one meaning for a word", "keep one of them")
 
 
-def _terms_of_file(source: Source, known: dict[str, str]) -> Iterator[Finding]:
+def _terms_of_file(source: Source, known: Mapping[str, str] | None) -> Iterator[Finding]:
     for keys, text in texts(source.data):
-        for term in _unknown_terms(text, known):
-            yield _unknown_term(source.place(keys), told(keys), term, known.values())
+        for _, term in unknown_terms(text, known):
+            yield unknown_term(source.place(keys), told(keys), term, known)
 
 
-def _unknown_terms(text: str, known: dict[str, str]) -> Iterator[str]:
+def unknown_terms(text: str, known: Mapping[str, str] | None) -> Iterator[tuple[int, str]]:
+    """Terms in a text that are not among the known (None: all are), with the position where each begins."""
     for match in re.finditer(TERM, text):
-        if match[1].strip().casefold() not in known:
-            yield match[1].strip()
+        term = " ".join(match[1].split())
+        if known is not None and term.casefold() not in known:
+            yield match.start(), term
 
 
-def _unknown_term(place: Place, path: tuple[str, ...], term: str, known: Iterable[str]) -> Finding:
+def unknown_term(place: Place, path: tuple[str, ...], term: str, known: Mapping[str, str] | None) -> Finding:
+    """The finding for one term, with its nearest neighbours."""
     return Finding(
         "unknown-term",
         place,
-        f"the glossary does not know {shown(term)}{nearest(term, known)}",
+        f"the glossary does not know {shown(term)}{nearest(term, (known or {}).values())}",
         path,
         "a word of glossary.yaml, or one of its other spellings",
         "correct the spelling, add the word to the glossary, or take the brackets away",
     )
-
-
-def _terms_of_page(page: Path, known: dict[str, str]) -> Iterator[Finding]:
-    file = as_given(page)
-    for number, line in enumerate(page.read_text("utf-8", errors="replace").split("\n"), start=1):
-        for match in re.finditer(TERM, line):
-            if match[1].strip().casefold() not in known:
-                place = Place(file, number, match.start() + 1)
-                yield _unknown_term(place, (), match[1].strip(), known.values())

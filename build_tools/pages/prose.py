@@ -53,7 +53,7 @@ class _TermLink(InlineProcessor):  # type: ignore[misc]
         self.terms, self.address = terms, address
 
     def handleMatch(self, m: re.Match[str], data: str) -> tuple[Element | str | None, int | None, int | None]:
-        term = self.terms.get(m[1].strip().casefold())
+        term = self.terms.get(" ".join(m[1].split()).casefold())
         words = (m[2] or m[1]).strip()
         if term is None:
             return words, m.start(0), m.end(0)
