@@ -89,7 +89,7 @@ def breach(rule: str, node: str, changes: tuple[Change, ...], *way: str, file: s
 
 
 LIVE = "- {from: 25, label: the loose earth is live, go: lifted-live}"
-CARRIES = "{from: 3, label: this home's PEN carries, go: load-off-carries}"
+CARRIES = "{from: 6, label: this home's PEN carries, go: load-off-carries}"
 OPEN = "{to: 3, label: this home's PEN does not carry the load, go: load-off-open}"
 
 BREAKS = {
