@@ -19,7 +19,7 @@ from calc.instruments import LINES, Display
 from calc.limits import LIMITS
 from calc.work import done
 
-__all__ = ["Ending", "Trouble", "Visit", "endings", "troubles"]
+__all__ = ["Ending", "Trouble", "Visit", "endings", "open_to_people", "troubles"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,18 @@ def endings(tree: Tree, witness: Witness, home: str) -> Iterator[Ending]:
         if tree.nodes[visit.node].kind == "outcome" and visit.node not in seen:
             seen.add(visit.node)
             yield Ending(visit.node, walk.way_to(visit))
+
+
+_IN_WORDS = {"not_taken": "could not take it", "not_steady": "not steady"}
+
+
+def open_to_people(node: Node) -> Iterator[Exit]:
+    """The exits that a person may take whatever is there: a reading that could not be taken or does not hold
+    still, and an answer that stands for no word of the question's fact."""
+    for exit_ in node.exits:
+        unsaid = isinstance(node.spec, Question) and node.spec.fact is not None and not exit_.is_
+        if exit_.kind in _IN_WORDS or unsaid:
+            yield exit_
 
 
 class _Walk:
@@ -131,7 +143,8 @@ class _Walk:
                     yield _Onward(exit, "done")
             case "question" | "reading":
                 yield from self._certain(visit, node)
-                yield from self._possible(node)
+                for exit_ in open_to_people(node):
+                    yield _Onward(exit_, _IN_WORDS.get(exit_.kind, f"answered {exit_.label!r}"))
 
     def _certain(self, visit: Visit, node: Node) -> Iterator[_Onward]:
         """The exits that the witness chooses (every answer, where a question has no fact)."""
@@ -154,16 +167,6 @@ class _Walk:
                     yield _Onward(
                         exit, f"{node.spec.instrument} on {', '.join(node.spec.on)} shows {display.text}"
                     )
-
-    def _possible(self, node: Node) -> Iterator[_Onward]:
-        """The exits that people may take whatever the witness says."""
-        for exit in node.exits:
-            if exit.kind in ("not_taken", "not_steady"):
-                yield _Onward(exit, {"not_taken": "could not take it", "not_steady": "not steady"}[exit.kind])
-            elif (
-                exit.kind == "answer" and isinstance(node.spec, Question) and node.spec.fact and not exit.is_
-            ):
-                yield _Onward(exit, f"answered {exit.label!r}")
 
     def _lacking(self, visit: Visit, spec: Reading) -> str:
         """The first line that the reading is to be taken on and the home does not have; empty if none."""
