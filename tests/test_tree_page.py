@@ -370,7 +370,7 @@ def test_a_page_states_what_it_must(address: str, page: Page) -> None:
         expect(facts).to_contain_text(words)
     press(page, "Yes")
     expect(page.locator(".ln-hazards:visible li")).to_have_text(
-        ["Opens a cover: live parts inside", "Metalwork may be live"]
+        ["Opens a cover: live parts inside", "Work near live parts"]
     )
 
 
