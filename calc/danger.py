@@ -34,6 +34,9 @@ SUPPLY_LOST = "supply lost or far too low"
 SUPPLY_LOST_BELOW_VOLTS = 160.0
 """A home below this has in effect lost its supply. Project choice."""
 
+RISE_VOLTS = 5.0
+"""From what rise on a supply that passes its limit is laid to what was done. Project choice."""
+
 
 def touch_volts(network: Network, home: str) -> float:
     """Volts across a body (LIMITS["body-ohm"]) between a home's earthed metalwork and true earth.
@@ -50,9 +53,28 @@ def standing_harms(network: Network) -> tuple[Harm, ...]:
 
 
 def new_harms(before: Network, after: Network) -> tuple[Harm, ...]:
-    """Harms that stand after something was done and did not stand before it."""
+    """Harms that stand after something was done and did not stand before it.
+
+    Volts that were near the limit and pass it by a hair are not the doing of what was done: they count
+    from a rise of RISE_VOLTS.
+    """
     known = {(harm.home, harm.what) for harm in standing_harms(before)}
-    return tuple(harm for harm in standing_harms(after) if (harm.home, harm.what) not in known)
+    return tuple(
+        harm
+        for harm in standing_harms(after)
+        if (harm.home, harm.what) not in known
+        and (harm.what != VOLTS_TOO_HIGH or _rise(before, after, harm.home) >= RISE_VOLTS)
+    )
+
+
+def _rise(before: Network, after: Network, home: str) -> float:
+    """By how many volts the highest line of a home rose."""
+
+    def highest(network: Network) -> float:
+        lines = (f"{home}.{phase}" for phase in network.street.premises[home].phases)
+        return max(float(abs(network.solution.volts(line, f"{home}.N"))) for line in lines)
+
+    return highest(after) - highest(before)
 
 
 def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:

@@ -6,9 +6,10 @@ The state of the work is a set of `Condition`s on top of a faulty network, so th
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
-from calc.circuit import Branch
+from calc.circuit import OPEN, Branch
 from calc.street import Network, load_ohm
 
 __all__ = ["ACTIONS", "KNOWN_LOAD_KW", "Condition", "as_worked", "done"]
@@ -16,11 +17,15 @@ __all__ = ["ACTIONS", "KNOWN_LOAD_KW", "Condition", "as_worked", "done"]
 KNOWN_LOAD_KW = 2.4
 """The portable load that crews switch on for a test: about 10 A. Project choice."""
 
+QUIET_KW = 0.5
+"""What stays on, on each line of a home, while its ovens, showers and heaters are left off. Engineering
+judgement."""
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Condition:
-    """Something done at a home that still holds: `main-earth-lifted`, `main-switch-open`, `known-load-on`,
-    `fuse-withdrawn`."""
+    """Something done at a home that still holds: `main-earth-lifted`, `main-switch-open`, `home-quiet`,
+    `known-load-on`, `fuse-withdrawn`."""
 
     name: str
     home: str
@@ -33,6 +38,8 @@ ACTIONS: dict[str, tuple[str, bool]] = {
     "close-main-switch": ("main-switch-open", False),
     "switch-on-known-load": ("known-load-on", True),
     "switch-off-known-load": ("known-load-on", False),
+    "quieten-home": ("home-quiet", True),
+    "end-quiet": ("home-quiet", False),
     "withdraw-cut-out-fuse": ("fuse-withdrawn", True),
     "replace-cut-out-fuse": ("fuse-withdrawn", False),
 }
@@ -71,9 +78,25 @@ def _known_load_on(network: Network, home: str) -> Network:
     return network.changed(Branch(f"{home}/known_load", line, f"{home}.N", load_ohm(KNOWN_LOAD_KW)))
 
 
+def _home_quiet(network: Network, home: str) -> Network:
+    """Loads above QUIET_KW brought down to it; in a batch, where they are above it."""
+    quiet = abs(load_ohm(QUIET_KW))
+    loads = (network.branches[name] for name in network.conductors_of(home, "load."))
+    return network.changed(*(replace(load, impedance=_at_least(load.impedance, quiet)) for load in loads))
+
+
+def _at_least(impedance: Any, ohm: float) -> Any:
+    """The impedance, its size raised to `ohm` where it is below, its angle kept."""
+    if isinstance(impedance, complex) and impedance == OPEN:
+        return impedance
+    size = abs(impedance)
+    return impedance * ((size + ohm + abs(size - ohm)) / 2 / size)
+
+
 _EFFECTS: dict[str, Callable[[Network, str], Network]] = {
     "main-earth-lifted": lambda network, home: network.opened(f"{home}/main_earth"),
     "main-switch-open": _main_switch_open,
+    "home-quiet": _home_quiet,
     "known-load-on": _known_load_on,
     "fuse-withdrawn": lambda network, home: network.opened(
         *(f"{home}/tail.{phase}" for phase in network.street.premises[home].phases)

@@ -16,6 +16,7 @@ OPPOSITES = [
     ("lift-main-earth", "restore-main-earth"),
     ("open-main-switch", "close-main-switch"),
     ("switch-on-known-load", "switch-off-known-load"),
+    ("quieten-home", "end-quiet"),
     ("withdraw-cut-out-fuse", "replace-cut-out-fuse"),
 ]
 BEGUN = {
