@@ -19,7 +19,7 @@ from calc.instruments import LINES, Display
 from calc.limits import LIMITS
 from calc.work import done
 
-__all__ = ["Ending", "Trouble", "Visit", "endings", "open_to_people", "troubles"]
+__all__ = ["Ending", "Passage", "Trouble", "Visit", "endings", "open_to_people", "troubles", "wrong_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +44,34 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
+class Passage:
+    """One node passed on a walk: where the walk stood, the way out that it took, and why (what was shown,
+    answered or done)."""
+
+    visit: Visit
+    exit: Exit
+    shown: str
+
+    @property
+    def hop(self) -> Hop:
+        """The same as a step of a path that a finding can show."""
+        return Hop(self.exit.place, f"{self.visit.node}: {self.shown}")
+
+
+@dataclass(frozen=True, slots=True)
 class Ending:
-    """One outcome that a walk can reach, and the shortest way there."""
+    """One outcome that a walk can reach, and the shortest way there. `willing`: what is found leads there;
+    otherwise only where a reading could not be taken or did not hold still, or something is not known."""
 
     node: str
-    hops: tuple[Hop, ...]
+    willing: bool
+    way: tuple[Passage, ...]
+    at: Visit
+
+    @property
+    def hops(self) -> tuple[Hop, ...]:
+        """The way as steps of a path."""
+        return tuple(passage.hop for passage in self.way)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +85,25 @@ def troubles(tree: Tree, witness: Witness, home: str) -> Iterator[Trouble]:
     walk = _Walk(tree, witness, home)
     for visit in walk.visits():
         for kind, what, detail in walk.wrong_at(visit):
-            yield Trouble(kind, visit.node, what, detail, walk.way_to(visit))
+            yield Trouble(kind, visit.node, what, detail, tuple(p.hop for p in walk.way_to(visit)))
 
 
 def endings(tree: Tree, witness: Witness, home: str) -> Iterator[Ending]:
-    """Every outcome that a walk of `tree` from `home` can reach."""
-    walk = _Walk(tree, witness, home)
+    """Every outcome that a walk of `tree` from `home` can reach: first where what is found leads, then where
+    people may go besides, each the nearest first."""
     seen = set()
-    for visit in walk.visits():
-        if tree.nodes[visit.node].kind == "outcome" and visit.node not in seen:
-            seen.add(visit.node)
-            yield Ending(visit.node, walk.way_to(visit))
+    for willing in (True, False):
+        walk = _Walk(tree, witness, home, willing)
+        for visit in walk.visits():
+            if tree.nodes[visit.node].kind == "outcome" and visit.node not in seen:
+                seen.add(visit.node)
+                yield Ending(visit.node, willing, walk.way_to(visit), visit)
+
+
+def wrong_at(tree: Tree, witness: Witness, home: str, visit: Visit) -> Iterator[str]:
+    """Each thing wrong where a walk that began at `home` stands, in words."""
+    for _, what, detail in _Walk(tree, witness, home).wrong_at(visit):
+        yield f"{what}: {detail}" if detail and detail not in what else what
 
 
 _IN_WORDS = {"not_taken": "could not take it", "not_steady": "not steady"}
@@ -88,10 +119,11 @@ def open_to_people(node: Node) -> Iterator[Exit]:
 
 
 class _Walk:
-    """A search of every state that a walk can be in, the nearest first."""
+    """A search of every state that a walk can be in, the nearest first. `willing`: only what is found
+    decides."""
 
-    def __init__(self, tree: Tree, witness: Witness, home: str) -> None:
-        self.tree, self.witness, self.started_at = tree, witness, home
+    def __init__(self, tree: Tree, witness: Witness, home: str, willing: bool = False) -> None:
+        self.tree, self.witness, self.started_at, self.willing = tree, witness, home, willing
         self.sharing = witness.street.sharing_metalwork(home)
         self.came_from: dict[Visit, tuple[Visit, _Onward] | None] = {}
 
@@ -111,14 +143,14 @@ class _Walk:
                     self.came_from[reached] = (visit, onward)
                     waiting.append(reached)
 
-    def way_to(self, visit: Visit) -> tuple[Hop, ...]:
-        hops: list[Hop] = []
+    def way_to(self, visit: Visit) -> tuple[Passage, ...]:
+        way: list[Passage] = []
         step = self.came_from[visit]
         while step is not None:
             visit, onward = step
-            hops.append(Hop(onward.exit.place, f"{visit.node}: {onward.shown}"))
+            way.append(Passage(visit, onward.exit, onward.shown))
             step = self.came_from[visit]
-        return tuple(reversed(hops))
+        return tuple(reversed(way))
 
     def wrong_at(self, visit: Visit) -> Iterator[tuple[str, str, str]]:
         """(kind, what, detail) of each thing wrong where the walk stands."""
@@ -143,7 +175,7 @@ class _Walk:
                     yield _Onward(exit, "done")
             case "question" | "reading":
                 yield from self._certain(visit, node)
-                for exit_ in open_to_people(node):
+                for exit_ in () if self.willing else open_to_people(node):
                     yield _Onward(exit_, _IN_WORDS.get(exit_.kind, f"answered {exit_.label!r}"))
 
     def _certain(self, visit: Visit, node: Node) -> Iterator[_Onward]:

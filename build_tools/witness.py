@@ -6,11 +6,12 @@ the same circuit twice.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, TypeVar
 
+from build_tools.kept import keep, key_of, recall, source_key
 from calc.danger import Harm, endangered_homes, new_harms, touch_volts
 from calc.faults import Fault
 from calc.instruments import Display, read
@@ -18,7 +19,7 @@ from calc.street import Network, Street, network
 from calc.symptoms import fact
 from calc.work import Condition, as_worked
 
-__all__ = ["Conditions", "Witness"]
+__all__ = ["Conditions", "Witness", "kept_witnesses"]
 
 Conditions = frozenset[Condition]
 _Answer = TypeVar("_Answer")
@@ -77,3 +78,17 @@ class Witness:
             self.memory[key] = ask()
         answer: _Answer = self.memory[key]
         return answer
+
+
+def kept_witnesses(street: Street, faults: Iterable[Fault]) -> Iterator[Witness]:
+    """A witness for each fault, with what was answered for this street in earlier runs; what they answer
+    anew is kept once the last was asked."""
+    key = key_of("witness", source_key("calc"), street)
+    memories = recall(key) or {}
+    asked_anew = 0
+    for fault in faults:
+        witness = Witness(street, fault, memories.setdefault(str(fault), {}))
+        yield witness
+        asked_anew += witness.asked_anew
+    if asked_anew:
+        keep(key, memories)

@@ -12,13 +12,12 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from build_tools.checks.ranges import can_be_held
+from build_tools.checks.ranges import can_be_walked
 from build_tools.findings import Finding
 from build_tools.guide import Guide, Tree
 from build_tools.kept import keep, key_of, recall, source_key
-from build_tools.shapes import Reading
 from build_tools.walk import Trouble, troubles
-from build_tools.witness import Witness
+from build_tools.witness import kept_witnesses
 from calc.faults import catalogue
 from calc.street import Street
 
@@ -54,18 +53,13 @@ class _Met:
 
 def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
     """Findings of the walks of every site tree on every street."""
-    site = [tree for tree in trees if tree.audience == "site" and _can_be_walked(tree)]
+    site = [tree for tree in trees if tree.audience == "site" and can_be_walked(tree)]
     met: dict[str, list[_Met]] = {tree.id: [] for tree in site}
     for name, street in sorted(guide.streets.items()):
         for tree, found in _walked(name, street, site):
             met[tree.id].extend(found)
     for tree in site:
         yield from _told(tree, met[tree.id])
-
-
-def _can_be_walked(tree: Tree) -> bool:
-    """Whether every reading can be taken somewhere; `ranges` tells those that cannot."""
-    return all(can_be_held(node.spec) for node in tree.nodes.values() if isinstance(node.spec, Reading))
 
 
 def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree, list[_Met]]]:
@@ -84,18 +78,12 @@ def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree
 
 
 def _walk_street(name: str, street: Street, trees: list[Tree]) -> dict[str, list[_Met]]:
-    memory_key = key_of("witness", source_key("calc"), street)
-    memories = recall(memory_key) or {}
-    asked_anew = 0
     met: dict[str, list[_Met]] = {tree.id: [] for tree in trees}
-    for fault in catalogue(street):
-        witness = Witness(street, fault, memories.setdefault(str(fault), {}))
+    for witness in kept_witnesses(street, catalogue(street)):
         for tree in trees:
             for home in street.premises:
-                met[tree.id].extend(_Met(t, name, str(fault), home) for t in troubles(tree, witness, home))
-        asked_anew += witness.asked_anew
-    if asked_anew:
-        keep(memory_key, memories)
+                found = troubles(tree, witness, home)
+                met[tree.id].extend(_Met(trouble, name, str(witness.fault), home) for trouble in found)
     return met
 
 

@@ -18,7 +18,7 @@ from build_tools.findings import Finding, few, nearest, shown
 from build_tools.guide import Guide, Tree, TreeFile
 from calc.instruments import CLAMPED, INSTRUMENTS, LIGHTS_FROM, TOUCHED
 
-__all__ = ["can_be_held", "check"]
+__all__ = ["can_be_held", "can_be_walked", "check"]
 
 MOST_POINTS = 12
 """More conductors than any jaw goes round; what lies beyond is not looked at one by one."""
@@ -170,6 +170,13 @@ def can_be_held(spec: shapes.Reading) -> bool:
     """Whether the instrument can be held where the reading says: only then can a walk take it."""
     known, wanted = _places(spec.instrument)
     return set(spec.on) <= set(known) and wanted in (None, len(spec.on))
+
+
+def can_be_walked(tree: Tree) -> bool:
+    """Whether every reading of a tree can be taken somewhere; the check tells those that cannot."""
+    return all(
+        can_be_held(node.spec) for node in tree.nodes.values() if isinstance(node.spec, shapes.Reading)
+    )
 
 
 def _places(instrument: str) -> tuple[Collection[str], int | None]:
