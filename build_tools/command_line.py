@@ -19,7 +19,11 @@ VERBS = {
     "build": "build the guide into a folder; a refused build leaves the folder as it was",
     "check": "walk every branch and print what is to be mended (exit 0: nothing, 1: something)",
     "readings": "show what each instrument would show on a street, healthy and with faults",
+    "walk": "tell step by step where a tree leads, with one fault on a street and one home visited",
+    "diff": "tell what a change to the guide does to behaviour, in Markdown for a review",
     "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
+    "prove": "measure what the guide promises over drawn streets, and keep the evidence with it",
+    "schemas": "write a JSON Schema for each kind of file, for editors",
     "bench": "measure speed and size, as ratios within one run",
     "new": "write the smallest guide that works into a new folder",
     "lock": "renew the locks from the newest releases (needs the network)",
@@ -34,7 +38,7 @@ def main(words: list[str]) -> int:
     asked = parse(words)
     try:
         if not environment.is_inside():
-            environment.prepare(test=asked.verb in ("test", "bench"))
+            environment.prepare(test=asked.verb in ("test", "bench", "prove"))
             environment.run_again_inside(words)
         from build_tools import commands
 
@@ -90,7 +94,9 @@ def _parser() -> argparse.ArgumentParser:
         metavar="TREE",
         help="follow the paths of these trees only (files or ids)",
     )
-    check.add_argument("--json", action="store_true", help="as JSON")
+    check.add_argument("--as", choices=("text", "json", "lines", "sarif"), default="text", dest="form",
+                       help="lines: one JSON object a line; sarif: for code hosts (default: text)")  # fmt: skip
+    check.add_argument("--json", action="store_const", const="json", dest="form", help="as JSON")
 
     readings = _verb(verbs, "readings", "readings tannery-row --fault service-pen-open@12 --at 14")
     readings.add_argument("street", metavar="STREET", help="the street's id: its file's name without .yaml")
@@ -99,9 +105,27 @@ def _parser() -> argparse.ArgumentParser:
     readings.add_argument("--at", metavar="PREMISES", help="one home only (default: every home)")
     readings.add_argument("--json", action="store_true", help="as JSON")
 
+    walk = _verb(
+        verbs, "walk", "walk tingle-on-pipework --street tannery-row --fault service-pen-open@4 --at 2"
+    )
+    walk.add_argument("tree", metavar="TREE", help="the id of a site tree: its file's name without .yaml")
+    walk.add_argument("--street", required=True, metavar="STREET", help="the street's id")
+    walk.add_argument("--fault", default="healthy", metavar="KIND@PLACE", help="default: healthy")
+    walk.add_argument("--at", required=True, metavar="HOME", help="the home that is visited")
+    walk.add_argument("--json", action="store_true", help="as JSON")
+
+    diff = _verb(verbs, "diff", "diff HEAD~3")
+    diff.add_argument("old", nargs="?", default="HEAD", metavar="OLD",
+                      help="a guide folder or a git revision (default: HEAD)")  # fmt: skip
+    diff.add_argument("new", nargs="?", metavar="NEW", help="the same (default: the guide as it stands)")
+
     test = _verb(verbs, "test", "test -k clamp -x")
     test.usage = f"{parser.prog} test [-h] [PYTEST ARGUMENT ...]"
 
+    _verb(verbs, "prove", "prove --guide guide_src")
+    schemas = _verb(verbs, "schemas", "schemas")
+    schemas.add_argument("folder", nargs="?", type=Path, default=environment.CACHE / "schemas",
+                         metavar="FOLDER", help="default: .lost-neutral/schemas")  # fmt: skip
     _verb(verbs, "bench", "bench")
     new = _verb(verbs, "new", "new ../my-guide")
     new.add_argument("folder", type=Path, metavar="FOLDER")
@@ -121,7 +145,7 @@ def _verb(
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    if name in ("serve", "build", "check", "readings"):
+    if name in ("serve", "build", "check", "readings", "walk", "diff", "prove"):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",

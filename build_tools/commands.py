@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import chain
 from pathlib import Path
 
 from build_tools import environment, programs
@@ -32,17 +33,23 @@ def _serve(asked: argparse.Namespace) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from build_tools import checks, findings, guide
+    from build_tools import checks, findings, guide, sarif
+    from build_tools.checks import promises
 
     loaded = guide.load(_guide_folder(asked.guide))
     for tree in asked.trees:
         if tree.stem not in loaded.trees and not tree.is_file():
             raise WrongUse(f"no tree is called {tree.stem}{findings.nearest(tree.stem, loaded.trees)}")
-    found = checks.check_guide(loaded, [tree.stem for tree in asked.trees] or None)
-    if asked.json:
+    by_check = checks.found_by_check(loaded, [tree.stem for tree in asked.trees] or None)
+    if not asked.trees:
+        by_check["promises"] = list(promises.check(loaded))
+    found = findings.in_order(chain.from_iterable(by_check.values()))
+    if asked.form == "sarif":
+        print(sarif.sarif_report(by_check, {name: checks.demand(name) for name in by_check}))
+    elif asked.form == "json":
         print(findings.json_report(found))
     elif found:
-        print(findings.text_report(found))
+        print({"text": findings.text_report, "lines": findings.lines_report}[asked.form](found))
     say(f"{len(found)} to mend" if found else "nothing to mend")
     return 1 if found else 0
 
@@ -62,6 +69,32 @@ def _readings(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _walk(asked: argparse.Namespace) -> int:
+    from build_tools import guide, retold
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    try:
+        told = retold.retell(loaded, asked.tree, asked.street, asked.fault, asked.at)
+    except ValueError as error:  # a name that is not there
+        raise WrongUse(str(error)) from error
+    print(retold.as_json(told) if asked.json else retold.as_text(told))
+    return 0
+
+
+def _diff(asked: argparse.Namespace) -> int:
+    from build_tools import differ, guide, review, revisions
+
+    folder = _guide_folder(asked.guide)
+    new = asked.new or str(folder)
+    try:
+        with revisions.guide_as_of(asked.old, folder) as before, revisions.guide_as_of(new, folder) as after:
+            difference = differ.differ(guide.load(before), guide.load(after))
+    except ValueError as error:  # neither a folder nor a revision
+        raise WrongUse(str(error)) from error
+    print(review.markdown(difference, asked.old, asked.new or "as it stands"), end="")
+    return 1 if difference.unread else 0
+
+
 def _test(asked: argparse.Namespace) -> int:
     programs.ngspice()
     _find_browser()
@@ -79,6 +112,32 @@ def _test(asked: argparse.Namespace) -> int:
         failed = subprocess.run([sys.executable, "-m", *command], cwd=ROOT).returncode
         if failed:
             return 1
+    return 0
+
+
+def _prove(asked: argparse.Namespace) -> int:
+    from build_tools import checks, evidence, findings, guide
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    if not loaded.promises or loaded.sampling is None:
+        raise WrongUse(f"{asked.guide} promises nothing: it has no promises.yaml, or no sampling.yaml")
+    if found := checks.check_guide(loaded):
+        print(findings.text_report(found))
+        say(f"{len(found)} to mend before anything can be proved")
+        return 1
+    say(f"walking the trees over {loaded.sampling.streets:,} streets for each kind of fault: some minutes")
+    say(f"wrote {evidence.write(loaded, evidence.prove(loaded))}")
+    found = list(evidence.findings_of(loaded))
+    if found:
+        print(findings.text_report(found))
+    return 1 if found else 0
+
+
+def _schemas(asked: argparse.Namespace) -> int:
+    from build_tools import schemas
+
+    for file in schemas.write(asked.folder):
+        print(file)
     return 0
 
 
@@ -125,7 +184,11 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "build": _build,
     "check": _check,
     "readings": _readings,
+    "walk": _walk,
+    "diff": _diff,
     "test": _test,
+    "prove": _prove,
+    "schemas": _schemas,
     "bench": _bench,
     "new": _new,
     "lock": _lock,

@@ -20,6 +20,7 @@ from build_tools import shapes, source
 from build_tools.conform import conform, told
 from build_tools.findings import Finding, Hop, Place, few, in_order, nearest, nearest_names, shown
 from build_tools.source import Source
+from calc.bands import Sampling
 from calc.street import Street
 
 __all__ = ["Exit", "Guide", "Node", "Tree", "TreeFile", "load"]
@@ -120,6 +121,8 @@ class Guide:
     rules: tuple[shapes.Rule, ...]
     glossary: dict[str, shapes.Term]
     sources: dict[str, shapes.Reference]
+    sampling: Sampling | None
+    promises: tuple[shapes.Promise, ...]
     tree_files: dict[str, TreeFile]
     trees: dict[str, Tree]
     streets: dict[str, Street]
@@ -134,6 +137,8 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
     rules = reader.file("rules.yaml", shapes.Rules)
     glossary = reader.file("glossary.yaml", shapes.Glossary)
     sources = reader.file("sources.yaml", shapes.References)
+    sampling = reader.optional("sampling.yaml", Sampling)
+    promises = reader.optional("promises.yaml", shapes.Promises)
     tree_files = reader.tree_files()
     streets = {path.stem: street for path, street in reader.folder("streets", Street)}
     reader.misplaced()
@@ -145,6 +150,8 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
         rules or (),
         glossary or {},
         sources or {},
+        sampling,
+        promises or (),
         tree_files,
         trees,
         streets,
@@ -172,6 +179,10 @@ class _Reader:
         value, findings = conform(shape, read)
         self.findings += findings
         return value if not read.findings else None
+
+    def optional(self, name: str, shape: Any) -> Any:
+        """The value that a file makes which a guide need not have."""
+        return self.file(name, shape) if (self.root / name).exists() else None
 
     def folder(self, name: str, shape: Any) -> Iterator[tuple[Path, Any]]:
         """Every value in the YAML files of a folder, with the file's path."""

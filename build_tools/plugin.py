@@ -23,6 +23,7 @@ from mkdocs.structure.pages import Page as MkDocsPage
 
 from build_tools import checks, guide
 from build_tools.browser_assets import STYLES, write_browser_assets
+from build_tools.checks import promises
 from build_tools.figures import with_figures
 from build_tools.findings import text_report
 from build_tools.offline import outside_requests
@@ -147,7 +148,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 def _checked(folder: Path) -> Book:
     """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built."""
     loaded = guide.load(folder)
-    findings = list(checks.check_guide(loaded))
+    findings = [*checks.check_guide(loaded), *promises.check(loaded)]
     if findings or loaded.settings is None:
         print(text_report(findings))
         raise Abort(f"{len(findings)} to mend; nothing was built, and the site is as it was")

@@ -8,21 +8,23 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import (
-    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Discriminator,
     Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
     StringConstraints,
     Tag,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from calc.faults import KINDS as FAULT_KINDS
 from calc.instruments import INSTRUMENTS
@@ -42,6 +44,7 @@ __all__ = [
     "Outcome",
     "Priority",
     "PriorityWords",
+    "Promise",
     "Question",
     "QuestionCondition",
     "Range",
@@ -93,13 +96,24 @@ def _day(written: object) -> object:
     return written
 
 
-def _one_of(known: tuple[str, ...]) -> AfterValidator:
-    def check(name: str) -> str:
-        if name not in known:
-            raise PydanticCustomError("not-one-of", "one of the known names", {"known": list(known)})
-        return name
+@dataclass(frozen=True)
+class _OneOf:
+    """A text that is one of these names; the schema for editors lists them."""
 
-    return AfterValidator(check)
+    known: tuple[str, ...]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(self._check, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {**handler(schema), "type": "string", "enum": list(self.known)}
+
+    def _check(self, name: str) -> str:
+        if name not in self.known:
+            raise PydanticCustomError("not-one-of", "one of the known names", {"known": list(self.known)})
+        return name
 
 
 def _in_a_list(written: object) -> object:
@@ -109,6 +123,7 @@ def _in_a_list(written: object) -> object:
 Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True)]
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
 Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
+NumberAboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False), BeforeValidator(_number)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Day = Annotated[date, BeforeValidator(_day)]
 
@@ -123,10 +138,10 @@ Hazard = Literal[
     "opens-cover",
     "works-live",
 ]
-Action = Annotated[str, _one_of((*ACTIONS, "go-next-door", "come-back"))]
-InstrumentName = Annotated[str, _one_of(tuple(INSTRUMENTS))]
-FactName = Annotated[str, _one_of((*FACTS, "another-home-to-test"))]
-FaultKind = Annotated[str, _one_of(tuple(FAULT_KINDS))]
+Action = Annotated[str, _OneOf((*ACTIONS, "go-next-door", "come-back"))]
+InstrumentName = Annotated[str, _OneOf(tuple(INSTRUMENTS))]
+FactName = Annotated[str, _OneOf((*FACTS, "another-home-to-test"))]
+FaultKind = Annotated[str, _OneOf(tuple(FAULT_KINDS))]
 
 
 class _Shape(BaseModel):
@@ -155,7 +170,7 @@ class Range(_Shape):
     """What a display from `from` (included) up to `to` (excluded) means. Absent: from 0, and without end."""
 
     low: Number = Field(0.0, alias="from", ge=0)
-    high: Number | None = Field(None, alias="to", gt=0)
+    high: NumberAboveZero | None = Field(None, alias="to")
     label: Text
     go: Id
 
@@ -321,6 +336,13 @@ class Condition(_Shape):
         )
 
 
+OneOrMore: TypeAlias = Annotated[
+    tuple[Condition, ...],
+    BeforeValidator(_in_a_list, json_schema_input_type=Condition | tuple[Condition, ...]),
+]
+"""Conditions in a list, or one alone."""
+
+
 class Rule(_Shape):
     """A condition on the order of nodes along every path of every tree (of one audience, when it says so).
 
@@ -336,8 +358,8 @@ class Rule(_Shape):
     title: Text
     audience: Audience | None = None
     every: Condition
-    needs_earlier: Annotated[tuple[Condition, ...], BeforeValidator(_in_a_list)] = ()
-    never_after: Annotated[tuple[Condition, ...], BeforeValidator(_in_a_list)] = ()
+    needs_earlier: OneOrMore = ()
+    never_after: OneOrMore = ()
     unless: Condition | None = None
     because: Text
     sources: tuple[Id, ...] = Field(min_length=1)
@@ -412,6 +434,32 @@ class Settings(_Shape):
         return self
 
 
+class Promise(_Shape):
+    """What the guide claims, measured over drawn streets.
+
+    `no-harm`: no walk hurts or closes beside a danger (`at_most`: its share, for each kind of fault).
+    `held`: a danger at the visited home ends in an open job. `useful`: a healthy street can be closed
+    (`at_least`: their share). `why` says why no more is promised.
+    """
+
+    id: Id
+    kind: Literal["no-harm", "held", "useful"]
+    title: Text
+    words: Text
+    trees: tuple[Id, ...] = Field(min_length=1)
+    at_least: Number | None = Field(None, ge=0, le=1)
+    at_most: Number | None = Field(None, ge=0, le=1)
+    why: Text | None = None
+
+    @model_validator(mode="after")
+    def _has_its_bound(self) -> Self:
+        needed, other = ("at_most", "at_least") if self.kind == "no-harm" else ("at_least", "at_most")
+        if getattr(self, needed) is None or getattr(self, other) is not None:
+            raise ValueError(f"a promise of kind `{self.kind}` must give `{needed}` and not `{other}`")
+        return self
+
+
+Promises: TypeAlias = tuple[Promise, ...]
 Glossary: TypeAlias = dict[Text, Term]
 References: TypeAlias = dict[Id, Reference]
 Rules: TypeAlias = tuple[Rule, ...]

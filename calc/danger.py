@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from calc.circuit import EARTH, OPEN
 from calc.instruments import across
 from calc.limits import LIMITS
 from calc.street import Network, Street
 
-__all__ = ["Harm", "endangered_homes", "new_harms", "standing_harms", "touch_volts"]
+__all__ = ["HARMS", "Harm", "endangered_homes", "measures", "new_harms", "standing_harms", "touch_volts"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -34,8 +35,16 @@ SUPPLY_LOST = "supply lost or far too low"
 SUPPLY_LOST_BELOW_VOLTS = 160.0
 """A home below this has in effect lost its supply. Project choice."""
 
-RISE_VOLTS = 5.0
-"""From what rise on a supply that passes its limit is laid to what was done. Project choice."""
+CHANGE_VOLTS = 5.0
+"""From what change on a harm is laid to what was done. Project choice."""
+
+HARMS: dict[str, Callable[[Any], Any]] = {
+    METALWORK_LIVE: lambda volts: volts > LIMITS["touch-volts"].value,
+    GAP_LIVE: lambda volts: volts > LIMITS["touch-volts"].value,
+    VOLTS_TOO_HIGH: lambda volts: volts > LIMITS["volts-high"].value,
+    SUPPLY_LOST: lambda volts: volts < SUPPLY_LOST_BELOW_VOLTS,
+}
+"""Each harm, and whether so many volts are one (an array for many streets)."""
 
 
 def touch_volts(network: Network, home: str) -> float:
@@ -49,32 +58,28 @@ def touch_volts(network: Network, home: str) -> float:
 
 def standing_harms(network: Network) -> tuple[Harm, ...]:
     """Every harm on the street as it stands, at every home."""
-    return tuple(harm for home in network.street.premises for harm in _harms_at(network, home))
+    return tuple(
+        Harm(home, what, volts)
+        for home in network.street.premises
+        for what, volts in measures(network, home).items()
+        if HARMS[what](volts)
+    )
 
 
 def new_harms(before: Network, after: Network) -> tuple[Harm, ...]:
     """Harms that stand after something was done and did not stand before it.
 
-    Volts that were near the limit and pass it by a hair are not the doing of what was done: they count
-    from a rise of RISE_VOLTS.
+    What was near a limit and passes it by a hair is not the doing of what was done: a harm counts from a
+    change of CHANGE_VOLTS.
     """
-    known = {(harm.home, harm.what) for harm in standing_harms(before)}
-    return tuple(
-        harm
-        for harm in standing_harms(after)
-        if (harm.home, harm.what) not in known
-        and (harm.what != VOLTS_TOO_HIGH or _rise(before, after, harm.home) >= RISE_VOLTS)
-    )
-
-
-def _rise(before: Network, after: Network, home: str) -> float:
-    """By how many volts the highest line of a home rose."""
-
-    def highest(network: Network) -> float:
-        lines = (f"{home}.{phase}" for phase in network.street.premises[home].phases)
-        return max(float(abs(network.solution.volts(line, f"{home}.N"))) for line in lines)
-
-    return highest(after) - highest(before)
+    harms = []
+    for home in after.street.premises:
+        then, now = measures(before, home), measures(after, home)
+        for what, is_harm in HARMS.items():
+            changed = abs(now[what] - then[what]) >= CHANGE_VOLTS
+            if is_harm(now[what]) and not is_harm(then[what]) and changed:
+                harms.append(Harm(home, what, now[what]))
+    return tuple(harms)
 
 
 def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:
@@ -82,21 +87,17 @@ def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:
     return frozenset(homes).union(*(street.sharing_metalwork(home) for home in homes))
 
 
-def _harms_at(network: Network, home: str) -> Iterator[Harm]:
-    touch = _felt(network, f"{home}.MET", EARTH)
-    if touch > LIMITS["touch-volts"].value:
-        yield Harm(home, METALWORK_LIVE, touch)
+def measures(network: Network, home: str) -> dict[str, float]:
+    """The volts that decide each of HARMS at one home; 0 across a main earth that is connected."""
     main_earth = network.branches[f"{home}/main_earth"]
-    if main_earth.impedance == OPEN:
-        gap = _felt(network, main_earth.start, main_earth.end)
-        if gap > LIMITS["touch-volts"].value:
-            yield Harm(home, GAP_LIVE, gap)
-    for phase in network.street.premises[home].phases:
-        volts = abs(network.solution.volts(f"{home}.{phase}", f"{home}.N"))
-        if volts > LIMITS["volts-high"].value:
-            yield Harm(home, VOLTS_TOO_HIGH, volts)
-        elif volts < SUPPLY_LOST_BELOW_VOLTS:
-            yield Harm(home, SUPPLY_LOST, volts)
+    lines = [f"{home}.{phase}" for phase in network.street.premises[home].phases]
+    supplied = [float(abs(network.solution.volts(line, f"{home}.N"))) for line in lines]
+    return {
+        METALWORK_LIVE: _felt(network, f"{home}.MET", EARTH),
+        GAP_LIVE: _felt(network, main_earth.start, main_earth.end) if main_earth.impedance == OPEN else 0.0,
+        VOLTS_TOO_HIGH: max(supplied),
+        SUPPLY_LOST: min(supplied),
+    }
 
 
 def _felt(network: Network, a: str, b: str) -> float:

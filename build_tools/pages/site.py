@@ -9,6 +9,7 @@ from build_tools.pages import words
 from build_tools.pages.calculator import calculator_page
 from build_tools.pages.lists import list_page
 from build_tools.pages.page import Book, Page
+from build_tools.pages.proof import proof_page
 from build_tools.pages.reference import glossary_page, rules_page, sources_page
 from build_tools.pages.street import street_page
 from build_tools.pages.tree import tree_page
@@ -28,7 +29,11 @@ class Section:
 def sections(book: Book) -> list[Section]:
     """Every made page but the home page. Sections with nothing to list are left out."""
     made = [*(_trees(book, audience) for audience in words.AUDIENCES), _calculators(book), _streets(book)]
-    reference = Section("Look up", (rules_page(book), glossary_page(book), sources_page(book)))
+    proof = proof_page(book)
+    reference = Section(
+        "Look up",
+        (rules_page(book), glossary_page(book), sources_page(book), *([proof] if proof else [])),
+    )
     return [*(section for section in made if len(section.pages) > 1), reference]
 
 

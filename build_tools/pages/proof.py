@@ -1,0 +1,61 @@
+"""The proof page: what the guide promises, over which streets, and the command that shows it again."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from build_tools import evidence
+from build_tools.pages import words
+from build_tools.pages.page import Book, Page
+from calc.bands import SPREADS, Spread
+from calc.faults import KINDS
+
+__all__ = ["proof_page"]
+
+
+def proof_page(book: Book) -> Page | None:
+    """The page, regenerated from the evidence; None for a guide that promises nothing."""
+    guide = book.guide
+    kept = evidence.read(guide)
+    if not guide.promises or guide.sampling is None or kept is None:
+        return None
+    sampling = guide.sampling
+    shown = [
+        (
+            promise,
+            [
+                (guide.trees[tree].title, book.tree_address(guide.trees[tree]), list(rows))
+                for tree, rows in groupby(
+                    (row for row in kept.rows if row.promise == promise.id), key=lambda row: row.tree
+                )
+            ],
+        )
+        for promise in guide.promises
+    ]
+    return book.page(
+        "proof.html",
+        "proof.html",
+        "Proof",
+        promises=shown,
+        evidence=kept,
+        command=evidence.COMMAND,
+        faults={kind.id: kind.title for kind in KINDS.values()},
+        layouts=[
+            (layout, [words.joined(list(phases)) for phases in layout.homes]) for layout in sampling.layouts
+        ],
+        spreads=[(name, what, _told(sampling.spreads[name])) for name, what in SPREADS.items()],
+        sources={name: sampling.spreads[name].source for name in SPREADS},
+    )
+
+
+def _told(spread: Spread) -> str:
+    """A spread in words."""
+    if spread.uniform is not None:
+        return f"{spread.uniform[0]:g} to {spread.uniform[1]:g}, evenly"
+    if spread.log_uniform is not None:
+        return f"{spread.log_uniform[0]:g} to {spread.log_uniform[1]:g}, evenly by ratio"
+    if spread.chance is not None:
+        return f"{spread.chance:.0%} of the time"
+    assert spread.choice is not None
+    total = sum(spread.choice.values())
+    return ", ".join(f"{name} {weight / total:.0%}" for name, weight in spread.choice.items())

@@ -1,0 +1,1 @@
+"""What the guide promises, over which streets, and the evidence for it."""

@@ -1,0 +1,115 @@
+"""How often each promise was kept and broken, counted over drawn streets.
+
+Counts of parts add up, so the work can be split in any way and gives the same evidence.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from build_tools.guide import Guide, Tree
+from build_tools.proof.flock import Flock, Mask, flocks
+from build_tools.proof.walks import Walked, walk_flock
+from build_tools.shapes import Outcome, Promise
+from calc.faults import HEALTHY, KINDS, Fault
+
+__all__ = ["Case", "Counts", "count"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Case:
+    """One row of the evidence: a promise, a tree and a kind of fault."""
+
+    promise: str
+    tree: str
+    fault: str
+
+
+Counts = Counter[tuple[Case, str]]
+"""For each case how many streets were `asked`, and for how many of them it `happened`."""
+
+
+def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Counts:
+    """The counts over the drawn streets of these numbers, for these kinds of fault.
+
+    The guide must have a sampling.
+    """
+    assert guide.sampling is not None
+    counts: Counts = Counter()
+    healthy = flocks(guide.sampling, numbers)
+    for kind in kinds:
+        for whole in healthy:
+            for flock in whole.with_fault(kind):
+                for case, asked, happened in _cases(guide, flock):
+                    counts[case, "asked"] += int(asked.sum())
+                    counts[case, "happened"] += int((asked & happened).sum())
+    return counts
+
+
+def _cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
+    start = _visited(flock)
+    endangered = _endangered(flock)
+    walked: dict[tuple[str, bool], Walked] = {}
+
+    def walk(tree: Tree, willing: bool) -> Walked:
+        if (tree.id, willing) not in walked:
+            walked[tree.id, willing] = walk_flock(tree, flock, start, willing)
+        return walked[tree.id, willing]
+
+    for promise in guide.promises:
+        if not _is_about(promise, flock.kind):
+            continue
+        for tree in (guide.trees[id_] for id_ in promise.trees):
+            case = Case(promise.id, tree.id, flock.kind)
+            closed = _closed(tree, walk(tree, promise.kind != "no-harm"), flock)
+            if promise.kind == "no-harm":
+                hurt = np.logical_or.reduce([*walk(tree, False).hurt.values(), closed & endangered])
+                yield case, np.ones(flock.size, bool), hurt
+            elif promise.kind == "held":
+                yield case, endangered, ~closed
+            else:
+                yield case, np.ones(flock.size, bool), closed
+
+
+def _is_about(promise: Promise, kind: str) -> bool:
+    return kind == HEALTHY.kind if promise.kind == "useful" else KINDS[kind].endangers
+
+
+def _closed(tree: Tree, walked: Walked, flock: Flock) -> Mask:
+    """The streets in which some walk ends with the job closed."""
+    closed = np.zeros(flock.size, bool)
+    for node, mask in walked.ends.items():
+        match tree.nodes[node].spec:
+            case Outcome(closes=True):
+                closed |= mask
+    return closed
+
+
+def _visited(flock: Flock) -> dict[str, Mask]:
+    """Which home is visited in which streets."""
+    homes = list(flock.street.premises)
+    places = np.array([int(each.shares[0] * len(homes)) for each in flock.drawn])
+    return {home: places == place for place, home in enumerate(homes)}
+
+
+def _endangered(flock: Flock) -> Mask:
+    """The streets in which the fault endangers the visited home."""
+    if not KINDS[flock.kind].endangers:
+        return np.zeros(flock.size, bool)
+    homes = list(flock.street.premises)
+    faulty = [frozenset(Fault(flock.kind, place).homes(flock.street)) for place in flock.places]
+    return np.array(
+        [
+            not faulty[place].isdisjoint((home, *sharing[home]))
+            for place, sharing, home in zip(
+                flock.place,
+                flock.sharing,
+                (homes[int(each.shares[0] * len(homes))] for each in flock.drawn),
+                strict=True,
+            )
+        ]
+    )

@@ -1,0 +1,218 @@
+"""Drawn streets, walks over many of them at once, and the evidence that is kept."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from build_tools import evidence, source
+from build_tools.checks import promises
+from build_tools.conform import conform
+from build_tools.guide import Guide, load
+from build_tools.proof.count import Case, count
+from build_tools.proof.flock import Flock, flocks
+from calc.bands import SPREADS, Sampling, Spread, band, draw
+from calc.faults import Fault
+from calc.instruments import read
+from calc.street import network
+from calc.work import Condition, as_worked
+
+GUIDE = Path(__file__).parent.parent / "guide_src"
+SOME = range(60)
+
+
+@pytest.fixture(scope="module")
+def guide() -> Guide:
+    return load(GUIDE)
+
+
+@pytest.fixture(scope="module")
+def sampling(guide: Guide) -> Sampling:
+    assert guide.sampling is not None
+    return guide.sampling
+
+
+@pytest.fixture
+def changed(tmp_path: Path) -> Callable[..., Path]:
+    """A copy of the guide with changes in its files: (file, old, new)."""
+
+    def change(*changes: tuple[str, str, str]) -> Path:
+        folder = tmp_path / "guide"
+        shutil.copytree(GUIDE, folder)
+        for file, old, new in changes:
+            text = (folder / file).read_text()
+            assert old in text, old
+            (folder / file).write_text(text.replace(old, new))
+        return folder
+
+    return change
+
+
+def test_a_draw_depends_on_its_seed_and_number_only(sampling: Sampling) -> None:
+    alone = draw(sampling, 17)
+    assert [draw(sampling, number) for number in (3, 17, 4)][1] == alone
+    assert draw(replace(sampling, seed=sampling.seed + 1), 17) != alone
+    assert draw(sampling, 18) != alone
+
+
+def test_draws_keep_to_their_spreads(sampling: Sampling) -> None:
+    for number in SOME:
+        drawn = draw(sampling, number)
+        low, high = sampling.spreads["supply-volts"].uniform or (0, 0)
+        assert low <= drawn.street.supply.volts <= high
+        assert drawn.layout in {layout.id for layout in sampling.layouts}
+        assert drawn.meters.keys() < SPREADS.keys()
+
+
+@pytest.mark.parametrize(
+    ("spread", "says"),
+    [
+        ({}, "got 0 of them"),
+        ({"uniform": (2, 1)}, "the lower first"),
+        ({"log_uniform": (-1, 1)}, "the lower first"),
+        ({"chance": 1.5}, "from 0 to 1"),
+        ({"choice": {}}, "weights above 0"),
+        ({"uniform": (1, 2), "chance": 0.5}, "got 2 of them"),
+    ],
+)
+def test_a_spread_that_cannot_be_drawn_from_is_refused(spread: dict[str, object], says: str) -> None:
+    with pytest.raises(ValueError, match=says):
+        Spread("engineering judgement", **spread)  # type: ignore[arg-type]
+
+
+def test_a_missing_parameter_is_told_at_its_file(changed: Callable[..., Path]) -> None:
+    folder = changed(("sampling.yaml", "  star-point-ohm:", "  star-point-ohms:"))
+    (finding,) = conform(Sampling, source.read(folder / "sampling.yaml"))[1]
+    assert "star-point-ohm" in finding.what
+    assert finding.place.line > 1
+
+
+def test_a_band_lies_between_its_neighbours() -> None:
+    assert band([1, 2, 3, 4, 5], 0.0, 1.0) == (1.0, 5.0)
+    assert band([5, 1], 0.25, 0.75) == (2.0, 4.0)
+
+
+@pytest.mark.parametrize(
+    "kind", ["healthy", "service-pen-open", "mains-pen-high", "reversed-polarity-earth-live"]
+)
+def test_many_streets_at_once_read_as_each_alone(sampling: Sampling, kind: str) -> None:
+    perfect = {name: replace(s, uniform=(0, 0)) for name, s in sampling.spreads.items() if "-error" in name}
+    perfect |= {
+        name: replace(sampling.spreads[name], uniform=(0, 0)) for name in ("clamp-stray-a", "loop-offset-ohm")
+    }
+    exact = replace(sampling, spreads={**sampling.spreads, **perfect})
+    compared = 0
+    for whole in flocks(exact, range(24)):
+        for flock in whole.with_fault(kind):
+            compared += sum(_compared(flock, index) for index in range(0, flock.size, 3))
+    assert compared >= 40
+
+
+def _compared(flock: Flock, index: int) -> int:
+    """One street's displays, alone and in the flock; they may differ by one step of the display."""
+    drawn = flock.drawn[index]
+    faulty = Fault(flock.kind, flock.places[flock.place[index]]).applied_to(network(drawn.street))
+    home = list(drawn.street.premises)[index % len(drawn.street.premises)]
+    lifted = frozenset({Condition("main-earth-lifted", home)})
+    tests = [
+        ("clamp", ("main_earth",), frozenset()),
+        ("clamp", ("neutral_tail", "main_earth"), frozenset()),
+        ("voltmeter", ("earth", "independent_earth"), lifted),
+        ("loop", ("line", "earth"), frozenset()),
+    ]
+    for instrument, on, conditions in tests:
+        alone = read(as_worked(faulty, conditions), home, instrument, on)
+        among = flock.readings(home, conditions, instrument, on)[index]
+        if alone.state == "shown":
+            assert among == pytest.approx(alone.value, abs=1.001 * alone.instrument.resolution), (home, on)
+        else:
+            assert not np.isfinite(among)
+    return len(tests)
+
+
+def test_counts_of_parts_are_the_count_of_the_whole(guide: Guide) -> None:
+    kinds = ("healthy", "service-pen-open")
+    whole = count(guide, SOME, kinds)
+    parts = count(guide, SOME[::2], kinds) + count(guide, SOME[1::2], kinds)
+    assert +whole == +parts
+    assert whole[Case("useful", "bright-and-dim-lights", "healthy"), "asked"] == len(SOME)
+
+
+def test_evidence_is_the_same_whoever_does_the_work(changed: Callable[..., Path]) -> None:
+    small = load(changed(("sampling.yaml", "streets: 5000", "streets: 12")))
+    with ThreadPoolExecutor(1) as threads:
+        first = evidence.prove(small, threads)
+    path = evidence.write(small, first)
+    written = path.read_bytes()
+    path.unlink()
+    assert evidence.write(small, evidence.prove(small)).read_bytes() == written
+    assert evidence.read(small) == first
+
+
+@pytest.mark.parametrize("amperes", [0.1, 0.5, 2, 10])
+def test_a_fixed_safe_clamp_limit_breaks_a_promise(changed: Callable[..., Path], amperes: float) -> None:
+    """No single clamp value is proof: with one that closes the job, dangers are closed over."""
+    folder = changed()
+    path = folder / "trees/site/neighbour-comes-and-goes.yaml"
+    text = path.read_text()
+    start = text.index("  clamp-first:")
+    ranges = text.index("    ranges:", start)
+    rest = text.index("    not_taken:", ranges)
+    safe, unsafe = (
+        f"to: {amperes}, label: safe, go: sound",
+        f"from: {amperes}, label: not safe, go: not-proven",
+    )
+    fixed = f"    ranges:\n      - {{{safe}}}\n      - {{{unsafe}}}\n"
+    path.write_text(text[:ranges] + fixed + text[rest:])
+    damaged = load(folder)
+    assert "neighbour-comes-and-goes" in damaged.trees
+    counts = count(damaged, range(150), ["service-pen-open"])
+    case = Case("held", "neighbour-comes-and-goes", "service-pen-open")
+    assert counts[case, "asked"] > 30
+    assert counts[case, "happened"] < 0.99 * counts[case, "asked"]
+
+
+def test_the_shipped_promises_are_borne_out(guide: Guide) -> None:
+    assert list(promises.check(guide)) == []
+
+
+def test_missing_stale_and_altered_evidence_is_told(changed: Callable[..., Path]) -> None:
+    folder = changed()
+    kept = folder / evidence.FILE
+
+    def told() -> list[str]:
+        return [finding.check for finding in promises.check(load(folder))]
+
+    assert told() == []
+    data = json.loads(kept.read_text())
+    data["rows"][0]["happened"] -= 1
+    kept.write_text(json.dumps(data))
+    assert told() == ["altered-evidence"]
+    shutil.copy(GUIDE / evidence.FILE, kept)
+    sampling = folder / "sampling.yaml"
+    sampling.write_text(sampling.read_text().replace("seed: 2026", "seed: 2027", 1))
+    assert told() == ["stale-evidence"]
+    kept.unlink()
+    assert told() == ["no-evidence"]
+
+
+def test_a_promise_that_is_not_kept_stops_the_guide(guide: Guide) -> None:
+    kept = evidence.read(guide)
+    assert kept is not None
+    for promise in guide.promises:
+        worst = [replace(row, low=0.0, high=1.0) for row in kept.rows if row.promise == promise.id]
+        assert list(evidence.broken(promise, worst)) == worst
+
+
+def test_an_unknown_tree_gets_its_nearest_neighbour(changed: Callable[..., Path]) -> None:
+    folder = changed(("promises.yaml", "test-one-home]", "test-one-hom]"))
+    (finding,) = promises.check(load(folder))
+    assert finding.check == "unknown-tree"
+    assert "test-one-home" in finding.what
