@@ -46,11 +46,12 @@ class Trouble:
 @dataclass(frozen=True, slots=True)
 class Passage:
     """One node passed on a walk: where the walk stood, the way out that it took, and why (what was shown,
-    answered or done)."""
+    answered or done). `display`: what the instrument shows, empty where none was read."""
 
     visit: Visit
     exit: Exit
     shown: str
+    display: str
 
     @property
     def hop(self) -> Hop:
@@ -78,6 +79,7 @@ class Ending:
 class _Onward:
     exit: Exit
     shown: str  # what the witness said, or what was done
+    display: str = ""
 
 
 def troubles(tree: Tree, witness: Witness, home: str) -> Iterator[Trouble]:
@@ -148,7 +150,7 @@ class _Walk:
         step = self.came_from[visit]
         while step is not None:
             visit, onward = step
-            way.append(Passage(visit, onward.exit, onward.shown))
+            way.append(Passage(visit, onward.exit, onward.shown, onward.display))
             step = self.came_from[visit]
         return tuple(reversed(way))
 
@@ -196,9 +198,8 @@ class _Walk:
                         display.state
                     )
                 if chosen:
-                    yield _Onward(
-                        exit, f"{node.spec.instrument} on {', '.join(node.spec.on)} shows {display.text}"
-                    )
+                    where = f"{node.spec.instrument} on {', '.join(node.spec.on)}"
+                    yield _Onward(exit, f"{where} shows {display.text}", display.text)
 
     def _lacking(self, visit: Visit, spec: Reading) -> str:
         """The first line that the reading is to be taken on and the home does not have; empty if none."""

@@ -1,0 +1,48 @@
+"""A guide folder as it was in a git revision."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from build_tools.findings import nearest
+
+__all__ = ["guide_as_of"]
+
+
+@contextmanager
+def guide_as_of(name: str, guide: Path) -> Iterator[Path]:
+    """The folder `name`, or else `guide` as it was in the git revision `name`, in a temporary folder.
+
+    Raises ValueError where neither is there.
+    """
+    if Path(name).is_dir():
+        yield Path(name)
+        return
+    commit = _git(guide, "rev-parse", "--verify", "--quiet", "--end-of-options", f"{name}^{{commit}}")
+    if commit is None:
+        names = _git(guide, "for-each-ref", "--format=%(refname:short)") or b""
+        near = nearest(name, ["HEAD", *names.decode().split()])
+        raise ValueError(f"{name} is neither a guide folder nor a git revision of {guide}{near}")
+    inside = (_git(guide, "rev-parse", "--show-prefix") or b"").decode().strip()
+    top = (_git(guide, "rev-parse", "--show-toplevel") or b"").decode().strip()
+    archive = _git(Path(top), "archive", "--format=zip", f"{commit.decode().strip()}:{inside}")
+    if archive is None:
+        raise ValueError(f"the git revision {name} has no folder {inside}")
+    with TemporaryDirectory(prefix="guide-") as folder:
+        zipfile.ZipFile(io.BytesIO(archive)).extractall(folder)
+        yield Path(folder)
+
+
+def _git(folder: Path, *words: str) -> bytes | None:
+    """What git answers; None where it refuses, or is not there."""
+    try:
+        asked = subprocess.run(["git", "-C", folder, *words], capture_output=True)
+    except FileNotFoundError:
+        return None
+    return asked.stdout if asked.returncode == 0 else None
