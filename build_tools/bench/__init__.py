@@ -16,11 +16,12 @@ __all__ = ["main"]
 
 def main() -> None:
     """Measure everything and print one table."""
-    from build_tools.bench import circuit, pages, site
+    from build_tools.bench import batch, circuit, pages, site
 
     rows: list[Row] = []
     for title, measure in (
         ("the circuit", circuit.measure),
+        ("many streets at once", batch.measure),
         ("check and build", site.measure),
         ("pages in a browser", pages.measure),
     ):
