@@ -95,7 +95,7 @@ def _parser() -> argparse.ArgumentParser:
         help="follow the paths of these trees only (files or ids)",
     )
     check.add_argument("--as", choices=("text", "json", "lines", "sarif"), default="text", dest="form",
-                       help="lines: one JSON object a line; sarif: for code hosts (default: text)")  # fmt: skip
+                       help="lines: an object a line; sarif: for code hosts (default: text)")  # fmt: skip
     check.add_argument("--json", action="store_const", const="json", dest="form", help="as JSON")
 
     readings = _verb(verbs, "readings", "readings tannery-row --fault service-pen-open@12 --at 14")

@@ -19,6 +19,7 @@ __all__ = [
     "few",
     "in_order",
     "json_report",
+    "lines_report",
     "nearest",
     "nearest_names",
     "shown",
@@ -107,6 +108,11 @@ def text_report(findings: Iterable[Finding]) -> str:
 def json_report(findings: Iterable[Finding]) -> str:
     """The same findings as a JSON object `{"findings": [...]}`."""
     return json.dumps({"findings": [_as_data(f) for f in in_order(findings)]}, indent=2, ensure_ascii=False)
+
+
+def lines_report(findings: Iterable[Finding]) -> str:
+    """The same findings as JSON Lines: one object a line, nothing for none."""
+    return "\n".join(json.dumps(_as_data(f), ensure_ascii=False) for f in in_order(findings))
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -18,7 +18,7 @@ _COMPILE = ["pip", "compile", "--quiet", "--universal", "--python-version", "3.1
 
 
 def renew() -> None:
-    """Write site.txt, test.txt and both package-lock.json anew, from the newest releases that fit."""
+    """Write site.txt, test.txt and every package-lock.json anew, from the newest releases that fit."""
     with tempfile.TemporaryDirectory() as folder:
         environment.say("fetching uv, which resolves for every platform at once")
         _run([sys.executable, "-m", "pip", "install", "--quiet", "--target", folder, "uv"])
@@ -27,7 +27,7 @@ def renew() -> None:
         for name, constraint in (("site", []), ("test", ["--constraint", "site.txt"])):
             environment.say(f"locking {name}.in")
             _run([uv, *_COMPILE, *constraint, f"{name}.in", "--output-file", f"{name}.txt"])
-    for listed in (environment.NODE_LIST, programs.BROWSER_LIST):
+    for listed in (environment.NODE_LIST, programs.BROWSER_LIST, programs.SARIF_LIST):
         environment.say(f"locking {listed.name}/package.json")
         environment.npm("install", "--package-lock-only", "--ignore-scripts", folder=listed)
 

@@ -15,6 +15,8 @@ from build_tools.environment import SetUpFailed, say
 BROWSER_VARIABLE = "LOST_NEUTRAL_BROWSER"
 BROWSER_LIST = environment.NODE_LIST / "browser"
 BROWSER = environment.CACHE / "browser"
+SARIF_LIST = environment.NODE_LIST / "sarif"
+SARIF = environment.CACHE / "sarif"
 
 _NAMES = (
     "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
@@ -50,6 +52,19 @@ def browser() -> Path:
             f"  mend: install one of them, or set {BROWSER_VARIABLE} to its program file"
         )
     return found
+
+
+def sarif_schema() -> Path:
+    """The published JSON Schema of SARIF 2.1.0, from an npm package that carries it."""
+    fetch = environment.Stage(
+        SARIF / ".packages",
+        ((SARIF_LIST / "package-lock.json").read_text(),),
+        lambda: environment.npm_install(SARIF_LIST, SARIF),
+    )
+    if not fetch.is_done:
+        say("fetching the published SARIF schema for the tests, with npm")
+        fetch.do()
+    return SARIF / "node_modules/@microsoft/jest-sarif/lib/schemas/sarif-2.1.0-rtm.5.json"
 
 
 def ngspice() -> Path | None:

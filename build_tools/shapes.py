@@ -123,7 +123,6 @@ def _in_a_list(written: object) -> object:
 Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True)]
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
 Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
-NumberAboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False), BeforeValidator(_number)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Day = Annotated[date, BeforeValidator(_day)]
 
@@ -170,7 +169,7 @@ class Range(_Shape):
     """What a display from `from` (included) up to `to` (excluded) means. Absent: from 0, and without end."""
 
     low: Number = Field(0.0, alias="from", ge=0)
-    high: NumberAboveZero | None = Field(None, alias="to")
+    high: Number | None = Field(None, alias="to", gt=0)
     label: Text
     go: Id
 

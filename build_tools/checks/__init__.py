@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from importlib import import_module
+from itertools import chain
 
 from build_tools.checks import callers, content, first, hazards, pages, physics, ranges, rules, structure
 from build_tools.findings import Finding, in_order
 from build_tools.guide import Guide, Tree
 
-__all__ = ["CHECKS", "check_guide"]
+__all__ = ["CHECKS", "check_guide", "demand", "found_by_check"]
 
 Check = Callable[[Guide, Sequence[Tree]], Iterator[Finding]]
 
@@ -31,7 +34,18 @@ def check_guide(guide: Guide, trees: Iterable[str] | None = None) -> list[Findin
     `trees` names the trees whose paths are followed (all, when not given); what can be seen without
     following a path is checked in every file.
     """
+    return in_order(chain.from_iterable(found_by_check(guide, trees).values()))
+
+
+def found_by_check(guide: Guide, trees: Iterable[str] | None = None) -> dict[str, list[Finding]]:
+    """What `check_guide` finds, by the name of the check that found it; `guide` is the reading itself."""
     wanted = guide.trees.keys() if trees is None else guide.trees.keys() & set(trees)
     followed = [tree for id_, tree in guide.trees.items() if id_ in wanted]
-    found = [finding for check in CHECKS for finding in check(guide, followed)]
-    return in_order([*guide.findings, *found])
+    checked = {check.__module__.rpartition(".")[2]: list(check(guide, followed)) for check in CHECKS}
+    return {"guide": list(guide.findings), **checked}
+
+
+def demand(name: str) -> str:
+    """What the check of that name demands, in the words of its file."""
+    module = import_module("build_tools.guide" if name == "guide" else f"build_tools.checks.{name}")
+    return inspect.getdoc(module) or ""
