@@ -1,9 +1,10 @@
-"""The page of one street: what its records say, and its drawing."""
+"""The page of one street: what its records say, its drawing, and where each fault ends in each tree."""
 
 from __future__ import annotations
 
 from markupsafe import Markup
 
+from build_tools.pages.endings import tree_tables
 from build_tools.pages.page import Book, Page
 from calc.drawing import street_svg, street_text
 from calc.street import Street, network
@@ -24,5 +25,6 @@ def street_page(book: Book, id_: str, street: Street) -> Page:
         street=street,
         drawing=Markup(street_svg(healthy, healthy=healthy)),
         told=street_text(healthy, healthy=healthy),
+        tables=tree_tables(book, street),
         sources={source: known[source] for source in street.sources if source in known},
     )
