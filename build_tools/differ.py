@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from build_tools import evidence
 from build_tools.ends import Case, Ends, acts, ends_on
 from build_tools.guide import Guide, Tree
 from build_tools.shapes import Outcome
@@ -64,7 +65,8 @@ class TreeChange:
 class Difference:
     """Between two guides: behaviour in `trees`, and what came, went and changed by kind of thing (`trees`,
     `nodes`, `streets`, `rules`), each name once. `reworded`: changed in words alone. `meaning`: outcomes
-    whose priority, or what they hold or return, changed. `unread`: trees that could not be compared."""
+    whose priority, or what they hold or return, changed. `promises`: shares in the kept evidence that moved.
+    `unread`: trees that could not be compared."""
 
     trees: tuple[TreeChange, ...]
     added: dict[str, list[str]] = field(default_factory=dict)
@@ -72,6 +74,7 @@ class Difference:
     changed: dict[str, list[str]] = field(default_factory=dict)
     reworded: dict[str, list[str]] = field(default_factory=dict)
     meaning: tuple[str, ...] = ()
+    promises: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
 
 
@@ -80,6 +83,7 @@ def differ(old: Guide, new: Guide) -> Difference:
     difference = Difference(
         tuple(_trees(old, new)),
         meaning=tuple(_meaning(old, new)),
+        promises=tuple(_promises(old, new)),
         unread=tuple(
             f"{name} ({which})" for which, g in (("old", old), ("new", new)) for name in unreadable(g)
         ),
@@ -218,6 +222,19 @@ def _meaning(old: Guide, new: Guide) -> Iterator[str]:
             for key in ("priority", "closes", "holds", "returns"):
                 if getattr(was, key) != getattr(node, key):
                     yield f"`{id_}: {name}`: {key} {_said(getattr(was, key))} -> {_said(getattr(node, key))}"
+
+
+def _promises(old: Guide, new: Guide) -> Iterator[str]:
+    """What the evidence kept with each guide says otherwise; nothing where one of them has none."""
+    was, now = evidence.read(old), evidence.read(new)
+    if was is None or now is None:
+        return
+    before = {(row.promise, row.tree, row.fault): row for row in was.rows}
+    for row in now.rows:
+        one = before.get((row.promise, row.tree, row.fault))
+        if one is not None and one.happened * row.asked != row.happened * one.asked:
+            shares = " -> ".join(f"{each.happened:,} of {each.asked:,}" for each in (one, row))
+            yield f"`{row.promise}`, `{row.tree}`, {row.fault}: {shares}"
 
 
 def _said(value: Any) -> str:

@@ -28,6 +28,9 @@ def _lines(difference: Difference, old: str, new: str) -> Iterator[str]:
     if difference.meaning:
         yield from ("", "## Outcomes that mean something else", "")
         yield from (f"- {line}" for line in difference.meaning)
+    if difference.promises:
+        yield from ("", "## Promises whose evidence moved", "")
+        yield from (f"- {line}" for line in difference.promises)
     for title, names in (
         ("Added", difference.added),
         ("Removed", difference.removed),

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import command_line, kept
+from build_tools import command_line, evidence, kept
 from build_tools.differ import Difference, differ
 from build_tools.guide import load
 from build_tools.review import markdown
@@ -134,6 +134,20 @@ def test_a_tree_that_cannot_be_read_is_said_not_counted_as_removed(changed: Call
     assert told.unread == ("visit (new)",)
     assert not told.removed
     assert command_line.main(["diff", str(PAIR), str(new)]) == 1
+
+
+def test_a_promise_whose_evidence_moved_is_told(changed: Callable[..., Path], tmp_path: Path) -> None:
+    old, new = load(Path(shutil.copytree(PAIR, tmp_path / "old"))), load(changed())
+    bounds = {"low": 0.0, "high": 1.0}
+    for guide, happened in ((old, 50), (new, 40)):
+        rows = (
+            evidence.Row("held", "visit", "service-pen-open", 50, happened, **bounds),
+            evidence.Row("held", "visit", "main-earth-lost", 50, 50, **bounds),
+        )
+        evidence.write(guide, evidence.Evidence("grounds", 1, 50, "digest", rows))
+    told = differ(old, new)
+    assert told.promises == ("`held`, `visit`, service-pen-open: 50 of 50 -> 40 of 50",)
+    assert told.promises[0] in markdown(told, "a", "b")
 
 
 def test_a_revision_of_a_repository(
