@@ -19,6 +19,9 @@ __all__ = ["conform"]
 
 Loc = tuple[str | int, ...]
 
+_SMALLEST, _LARGEST = 1e-6, 1e9
+"""What figures of a dataclass lie between, in whatever unit, unless they are 0: others overflow a circuit."""
+
 _TAGS = {tag(kind): kind for kind in KINDS}
 
 
@@ -289,7 +292,7 @@ def _loose_scalars(value: Any, source: Source, path: Loc) -> Iterator[Finding]:
     """Figures and flags of a dataclass that were read from something laxer than a guide allows.
 
     Dataclasses of `calc` know nothing of text, so pydantic converts for them, and takes `nan`, `1_000`
-    and `yes`. Here what was written is held against what it became.
+    and `yes`. Here what was written is held against what it became, and against what can be measured.
     """
     if dataclasses.is_dataclass(value):
         for field in dataclasses.fields(value):
@@ -303,6 +306,8 @@ def _loose_scalars(value: Any, source: Source, path: Loc) -> Iterator[Finding]:
     elif isinstance(value, bool | int | float) and isinstance(written := source.value(path), str):
         kind = "flag" if isinstance(value, bool) else "number"
         fits = written in ("true", "false") if kind == "flag" else NUMBER.fullmatch(written)
+        if fits and kind == "number" and value and not _SMALLEST <= abs(value) <= _LARGEST:
+            kind, fits = "huge-number", None
         if not fits:
             expected, mend = _wanted(kind, {}, written)
             what = f"{path[-1]} is {_described(written)}"

@@ -21,7 +21,7 @@ from build_tools.conform import conform, told
 from build_tools.findings import Finding, Hop, Place, few, in_order, nearest, nearest_names, shown
 from build_tools.source import Source
 from calc.bands import Sampling
-from calc.street import Street
+from calc.street import Street, network
 
 __all__ = ["Exit", "Guide", "Node", "Tree", "TreeFile", "load"]
 
@@ -140,7 +140,7 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
     sampling = reader.optional("sampling.yaml", Sampling)
     promises = reader.optional("promises.yaml", shapes.Promises)
     tree_files = reader.tree_files()
-    streets = {path.stem: street for path, street in reader.folder("streets", Street)}
+    streets = {path.stem: street for path, street in reader.streets()}
     reader.misplaced()
     trees, findings = _expanded(tree_files)
     return Guide(
@@ -193,6 +193,17 @@ class _Reader:
                 self._found(path, "name", f"the file name {shown(path.name)} does not fit", "rename the file")
             elif (value := self.file(path.relative_to(self.root).as_posix(), shape)) is not None:
                 yield path, value
+
+    def streets(self) -> Iterator[tuple[Path, Street]]:
+        """The streets whose circuit can be solved."""
+        for path, street in self.folder("streets", Street):
+            try:
+                _ = network(street).solution
+            except (ValueError, ArithmeticError) as error:
+                why = f"this street cannot be solved: {error}"
+                self._found(path, "unsolvable", why, "correct the figure", "figures that a real street has")
+            else:
+                yield path, street
 
     def tree_files(self) -> dict[str, TreeFile]:
         trees: dict[str, TreeFile] = {}
