@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from build_tools import walk
 from build_tools.findings import Finding, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import key_of, source_key
@@ -112,7 +113,8 @@ def grounds(guide: Guide) -> str:
         for name, file in sorted(guide.files.items())
         if name.startswith("trees/site/") or name in ("sampling.yaml", "promises.yaml")
     ]
-    return key_of(source_key("calc", "build_tools/proof"), written)
+    shared = Path(walk.__file__).read_bytes()
+    return key_of(source_key("calc", "build_tools/proof"), shared, written)
 
 
 def read(guide: Guide) -> Evidence | None:
