@@ -24,6 +24,7 @@ VERBS = {
     "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
     "prove": "measure what the guide promises over drawn streets, and keep the evidence with it",
     "schemas": "write a JSON Schema for each kind of file, for editors",
+    "mutate": "damage the guide in every way that a slip can, and say which check refuses it",
     "bench": "measure speed and size, as ratios within one run",
     "new": "write the smallest guide that works into a new folder",
     "lock": "renew the locks from the newest releases (needs the network)",
@@ -126,6 +127,11 @@ def _parser() -> argparse.ArgumentParser:
     schemas = _verb(verbs, "schemas", "schemas")
     schemas.add_argument("folder", nargs="?", type=Path, default=environment.CACHE / "schemas",
                          metavar="FOLDER", help="default: .lost-neutral/schemas")  # fmt: skip
+    mutate = _verb(verbs, "mutate", "mutate --sample 60 --seed 1")
+    mutate.add_argument("--sample", type=_count, metavar="N", help="only so many, drawn by the seed")
+    mutate.add_argument("--seed", type=int, default=1, metavar="S", help="default: 1")
+    mutate.add_argument("--json", action="store_true", help="as JSON")
+
     _verb(verbs, "bench", "bench")
     new = _verb(verbs, "new", "new ../my-guide")
     new.add_argument("folder", type=Path, metavar="FOLDER")
@@ -145,12 +151,18 @@ def _verb(
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    if name in ("serve", "build", "check", "readings", "walk", "diff", "prove"):
+    if name in ("serve", "build", "check", "readings", "walk", "diff", "prove", "mutate"):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",
         )  # fmt: skip
     return verb
+
+
+def _count(text: str) -> int:
+    if not (text.isdecimal() and int(text) >= 1):
+        raise argparse.ArgumentTypeError(f"a whole number from 1 up, not {text!r}")
+    return int(text)
 
 
 def _port(text: str) -> int:

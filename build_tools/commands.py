@@ -141,6 +141,20 @@ def _schemas(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _mutate(asked: argparse.Namespace) -> int:
+    from build_tools import findings, mutate
+
+    try:
+        report = mutate.run(_guide_folder(asked.guide), asked.sample, asked.seed)
+    except findings.Refused as refused:
+        print(findings.text_report(refused.findings))
+        return 1
+    print(report.as_json() if asked.json else report.as_text())
+    if report.stale:
+        say(findings.text_report(report.stale))
+    return 1 if report.unexplained or report.stale else 0
+
+
 def _bench(asked: argparse.Namespace) -> int:
     from build_tools import bench
 
@@ -189,6 +203,7 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "test": _test,
     "prove": _prove,
     "schemas": _schemas,
+    "mutate": _mutate,
     "bench": _bench,
     "new": _new,
     "lock": _lock,

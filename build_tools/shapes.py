@@ -54,6 +54,7 @@ __all__ = [
     "Reference",
     "Rule",
     "Settings",
+    "StandsOn",
     "Step",
     "Telephone",
     "Term",
@@ -123,6 +124,7 @@ def _in_a_list(written: object) -> object:
 Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True)]
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
 Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
+NumberAboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False), BeforeValidator(_number)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Day = Annotated[date, BeforeValidator(_day)]
 
@@ -169,7 +171,7 @@ class Range(_Shape):
     """What a display from `from` (included) up to `to` (excluded) means. Absent: from 0, and without end."""
 
     low: Number = Field(0.0, alias="from", ge=0)
-    high: Number | None = Field(None, alias="to", gt=0)
+    high: NumberAboveZero | None = Field(None, alias="to")
     label: Text
     go: Id
 
@@ -307,8 +309,11 @@ class QuestionCondition(_Shape):
 
 class Condition(_Shape):
     """A node, and for readings and questions the answer it was left by. All that is given must hold;
-    `any_of` holds when one of its conditions does."""
+    `any_of` holds when one of its conditions does. `node` names a node as in its own file, `answer` the label
+    it is left by."""
 
+    node: Id | None = None
+    answer: Text | None = None
     node_kind: Literal["question", "reading", "step", "outcome"] | None = None
     hazard: Hazard | None = None
     does: Action | None = None
@@ -330,6 +335,7 @@ class Condition(_Shape):
         reading, question = self.reading, self.question
         return (
             any(condition.about_answers for condition in self.any_of)
+            or self.answer is not None
             or (question is not None and question.is_ is not None)
             or (reading is not None and bool(reading.model_fields_set - {"instrument", "on"}))
         )
@@ -411,8 +417,16 @@ class ReadingEase(_Shape):
     source: Id
 
 
+class StandsOn(_Shape):
+    """What a guide may not lose without a word: said here a second time, so that a slip shows."""
+
+    cautions: Annotated[int, BeforeValidator(_number)] = Field(ge=1)
+    rules: dict[Id, Annotated[int, BeforeValidator(_number)]]
+
+
 class Settings(_Shape):
-    """What holds for the whole guide. `first`: the trees that lists begin with, in this order."""
+    """What holds for the whole guide. `first`: the trees that lists begin with, in this order. `stands_on`:
+    how many cautions it has, and how many conditions each of its rules has."""
 
     operator: Text
     title: Text
@@ -424,6 +438,7 @@ class Settings(_Shape):
     local_rules: Text
     reading_ease: ReadingEase
     first: tuple[Id, ...] = ()
+    stands_on: StandsOn | None = None
 
     @model_validator(mode="after")
     def _says_every_priority(self) -> Self:

@@ -7,7 +7,20 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from importlib import import_module
 from itertools import chain
 
-from build_tools.checks import callers, content, first, hazards, pages, physics, ranges, rules, structure
+from build_tools.checks import (
+    callers,
+    calm,
+    content,
+    edges,
+    first,
+    hazards,
+    pages,
+    physics,
+    ranges,
+    rules,
+    streets,
+    structure,
+)
 from build_tools.findings import Finding, in_order
 from build_tools.guide import Guide, Tree
 
@@ -18,11 +31,14 @@ Check = Callable[[Guide, Sequence[Tree]], Iterator[Finding]]
 CHECKS: tuple[Check, ...] = (
     structure.check,
     ranges.check,
+    edges.check,
     rules.check,
     hazards.check,
+    calm.check,
     content.check,
     first.check,
     callers.check,
+    streets.check,
     pages.check,
     physics.check,
 )

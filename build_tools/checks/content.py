@@ -1,7 +1,8 @@
 """What a guide says is backed, current and explained.
 
-Sources that are cited are in `sources.yaml`; the guide has cautions; review dates are days to come, and
-the guide's own review is not; words in double square brackets are in the glossary.
+Sources that are cited are in `sources.yaml`; the guide has cautions, and as many as it says it stands on,
+and so with its rules; review dates are days to come, and the guide's own review is not; words in double
+square brackets are in the glossary.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every YAML file."""
     yield from _sources(guide)
     yield from _cautions(guide)
+    yield from _stands_on(guide)
     yield from _dates(guide)
     yield from _spelt_twice(guide)
     yield from _terms(guide)
@@ -93,6 +95,33 @@ def _cautions(guide: Guide) -> Iterator[Finding]:
             ("cautions",),
             "at least who may do this work, and that the local safety rules come first: it can kill",
             "add `cautions:` with a list of sentences",
+        )
+
+
+def _stands_on(guide: Guide) -> Iterator[Finding]:
+    """Rules, their conditions and cautions are as many as `stands_on` in guide.yaml says."""
+    said = guide.settings.stands_on if guide.settings else None
+    if said is None or guide.settings is None or _is_broken(guide, "rules.yaml"):
+        return
+    there = {rule.id: len(rule.needs_earlier) + len(rule.never_after) for rule in guide.rules}
+    differ: list[tuple[Keys, str]] = [
+        (("stands_on", "rules", id_), f"the rule {shown(id_)} has {there.get(id_, 0)} conditions, not {many}")
+        for id_, many in said.rules.items()
+        if there.get(id_) != many
+    ]
+    unsaid = there.keys() - said.rules.keys()
+    differ += ((("stands_on", "rules"), f"the rule {shown(id_)} is not named here") for id_ in sorted(unsaid))
+    if len(guide.settings.cautions) != said.cautions:
+        what = f"the guide has {len(guide.settings.cautions)} cautions, not {said.cautions}"
+        differ.append((("stands_on", "cautions"), what))
+    for keys, what in differ:
+        yield Finding(
+            "stands-on",
+            guide.files["guide.yaml"].place(keys),
+            what,
+            told(keys),
+            "what the guide stands on, said twice: a rule or a caution lost by a slip must not go unseen",
+            "put back what was lost, or write down here that it was meant",
         )
 
 

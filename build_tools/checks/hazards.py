@@ -2,7 +2,8 @@
 
 The rules, the signs on the page and the crew go by the tags of a step. So a step whose `does` lifts a main
 earth, puts a load on the neutral or switches a home on is tagged so. And an outcome that `holds` a fault
-which endangers people is for today at the latest.
+which endangers people is for today at the latest. The other way round a step that loads the
+neutral or switches a home on does something that the simulation performs.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ def _of_file(file: TreeFile) -> Iterator[Finding]:
     for name, node in file.spec.nodes.items():
         if isinstance(node, shapes.Step):
             yield from _untagged(file, name, node)
+            yield from _undone(file, name, node)
         elif isinstance(node, shapes.Outcome):
             yield from _put_off(file, name, node)
 
@@ -54,6 +56,42 @@ def _untagged(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]
                 told(path),
                 f"the tag {hazard} on this step: rules and signs go by the tags",
                 f"write `hazards: [{', '.join([*step.hazards, hazard])}]`",
+            )
+
+
+_WITH: Mapping[shapes.Hazard, shapes.Hazard] = {
+    "touches-metalwork": "works-live",
+    "opens-cover": "works-live",
+}
+"""A hazard that never comes without another."""
+
+_PERFORMED = ("loads-the-neutral", "re-energises")
+
+
+def _undone(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
+    for i, hazard in enumerate(step.hazards):
+        brings = _WITH.get(hazard)
+        if brings and brings not in step.hazards:
+            path = ("nodes", name, "hazards", i)
+            yield Finding(
+                "untagged-hazard",
+                file.place(*path),
+                f"{shown(hazard)} stands without {brings}",
+                told(path),
+                f"{brings} beside it: the covers and the metal of a supply are live until proved otherwise",
+                f"write `hazards: [{', '.join([*step.hazards, brings])}]`",
+            )
+    for i, hazard in enumerate(step.hazards):
+        if hazard in _PERFORMED and hazard not in map(CARRIES.get, step.does):
+            actions = [action for action, carried in CARRIES.items() if carried == hazard]
+            path = ("nodes", name, "hazards", i)
+            yield Finding(
+                "tag-without-action",
+                file.place(*path),
+                f"{shown(hazard)} is tagged, and nothing is done that has it",
+                told(path),
+                f"`does` with {' or '.join(actions)}: otherwise the walks go on as if it had not been done",
+                f"write `does: [{actions[0]}]`, or take the tag away",
             )
 
 

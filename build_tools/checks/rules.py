@@ -17,7 +17,7 @@ from build_tools.conform import told
 from build_tools.findings import Finding, nearest, shown
 from build_tools.guide import Exit, Guide, Node, Tree
 
-__all__ = ["check"]
+__all__ = ["check", "readings_of"]
 
 State = tuple[str, int]
 
@@ -26,6 +26,7 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every rule in every tree that it speaks of."""
     yield from _same_ids(guide)
     yield from _unknown_labels(guide)
+    yield from _unknown_nodes(guide)
     for position, rule in enumerate(guide.rules):
         for tree in trees:
             if rule.audience in (None, tree.audience):
@@ -119,10 +120,18 @@ def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely
         and (condition.does is None or condition.does in getattr(spec, "does", ()))
         and (condition.priority is None or condition.priority == getattr(spec, "priority", None))
         and (condition.outcome_closes is None or condition.outcome_closes == getattr(spec, "closes", None))
+        and (condition.node is None or condition.node == node.name)
+        and (
+            condition.answer is None or exit_ is None or exit_.label.casefold() == condition.answer.casefold()
+        )
         and (condition.reading is None or _read(condition.reading, node, exit_, surely))
         and (condition.question is None or _answered(condition.question, node, exit_, surely))
         and (not condition.any_of or any(meets(one, node, exit_, surely=surely) for one in condition.any_of))
     )
+
+
+def _labelled(exit_: Exit, answer: str) -> bool:
+    return exit_.label.casefold() == answer.casefold()
 
 
 def _answered(wanted: shapes.QuestionCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
@@ -182,6 +191,10 @@ def said(condition: shapes.Condition) -> str:
     parts = []
     if condition.node_kind:
         parts.append(f"a {condition.node_kind}")
+    if condition.node:
+        parts.append(
+            f"the node {condition.node}" + (f' left by "{condition.answer}"' if condition.answer else "")
+        )
     if condition.hazard:
         parts.append(f"a step tagged {condition.hazard}")
     if condition.does:
@@ -234,7 +247,7 @@ def _unknown_labels(guide: Guide) -> Iterator[Finding]:
                 labels.setdefault(node.instrument, set()).update(range_.label for range_ in node.ranges)
     source = guide.files["rules.yaml"]
     for i, rule in enumerate(guide.rules):
-        for keys, reading in _readings(rule, source.value((i,))):
+        for keys, reading in readings_of(rule, source.value((i,))):
             known = labels.get(reading.instrument)
             for key in ("answered", "not_answered"):
                 label = getattr(reading, key)
@@ -251,10 +264,47 @@ def _unknown_labels(guide: Guide) -> Iterator[Finding]:
                     )
 
 
-def _readings(
+def _unknown_nodes(guide: Guide) -> Iterator[Finding]:
+    """Nodes that a rule names and no tree has, and answers that no such node has."""
+    exits: dict[str, set[str]] = {}
+    for tree in guide.trees.values():
+        for node in tree.nodes.values():
+            exits.setdefault(node.name, set()).update(exit_.label.casefold() for exit_ in node.exits)
+    source = guide.files["rules.yaml"]
+    for i, rule in enumerate(guide.rules):
+        for keys, condition in conditions_of(rule, source.value((i,))):
+            known = exits.get(condition.node or "")
+            answer = (condition.answer or "").casefold()
+            if (
+                condition.node
+                and len(guide.trees) == len(guide.tree_files)
+                and (known is None or (answer and answer not in known))
+            ):
+                key = "node" if known is None else "answer"
+                name = getattr(condition, key)
+                yield Finding(
+                    f"unknown-{key}",
+                    source.place((i, *keys, key)),
+                    f"no {key} is called {shown(name)}{nearest(name, exits if known is None else known)}",
+                    told((i, *keys, key)),
+                    "a node of a tree and one of its answers: such a rule would hold for nothing",
+                    "correct the name here, or in the tree",
+                )
+
+
+def readings_of(
     rule: shapes.Rule, written: Any
 ) -> Iterator[tuple[tuple[str | int, ...], shapes.ReadingCondition]]:
     """Every reading that a rule speaks of, with the keys that lead to it in the rule as `written`."""
+    for keys, condition in conditions_of(rule, written):
+        if condition.reading:
+            yield keys, condition.reading
+
+
+def conditions_of(
+    rule: shapes.Rule, written: Any
+) -> Iterator[tuple[tuple[str | int, ...], shapes.Condition]]:
+    """Every condition of a rule, those in `any_of` too, with the keys that lead to it as `written`."""
     conditions: list[tuple[tuple[str | int, ...], shapes.Condition]] = [(("every",), rule.every)]
     for key in ("needs_earlier", "never_after"):
         one_alone = isinstance(written.get(key), dict)
@@ -263,6 +313,5 @@ def _readings(
         conditions.append((("unless",), rule.unless))
     while conditions:
         keys, condition = conditions.pop()
-        if condition.reading:
-            yield keys, condition.reading
+        yield keys, condition
         conditions += [((*keys, "any_of", i), one) for i, one in enumerate(condition.any_of)]

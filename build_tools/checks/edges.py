@@ -1,0 +1,97 @@
+"""An edge that decides is a figure that the guide stands by: its words or its rules say it too.
+
+Every edge of a range is one of the figures that the words of readings with that instrument quote, that a
+rule holds such readings to, or that `calc.limits` gives with its source. A guide that quotes no figure for
+an instrument is left alone. And a figure that a rule holds a reading to is an edge of one that is so held:
+between two edges it would ask for more, or for less, than anybody is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from build_tools import shapes
+from build_tools.checks.rules import readings_of
+from build_tools.conform import told
+from build_tools.findings import Finding, few
+from build_tools.guide import Guide, Tree, TreeFile
+from calc.instruments import INSTRUMENTS
+from calc.limits import LIMITS
+from calc.symptoms import OFF_BELOW_VOLTS
+
+__all__ = ["check"]
+
+_FIGURE = re.compile(r"(?<![\w.])[0-9]+(?:\.[0-9]+)?(?![\w.]*\w)")
+
+
+def check(guide: Guide, _: Sequence[Tree]) -> Iterator[Finding]:
+    """Findings of every reading in every tree file, and of every rule."""
+    quoted = _quoted(guide)
+    for file in guide.tree_files.values():
+        yield from few(_unsaid(file, quoted), file.place())
+    yield from _between(guide)
+
+
+def _readings(guide: Guide) -> Iterator[shapes.Reading]:
+    for file in guide.tree_files.values():
+        yield from (node for node in file.spec.nodes.values() if isinstance(node, shapes.Reading))
+
+
+def _quoted(guide: Guide) -> dict[str, set[float]]:
+    """The figures that the guide quotes for each instrument."""
+    quoted: dict[str, set[float]] = {}
+    for node in _readings(guide):
+        figures = {float(figure) for figure in _FIGURE.findall(f"{node.reading} {node.help or ''}")}
+        quoted.setdefault(node.instrument, set()).update(figures)
+    source = guide.files["rules.yaml"]
+    for i, rule in enumerate(guide.rules):
+        for _, reading in readings_of(rule, source.value((i,))):
+            bounds = {bound for bound in (reading.at_least, reading.below) if bound is not None}
+            quoted.setdefault(reading.instrument, set()).update(bounds)
+    return quoted
+
+
+def _unsaid(file: TreeFile, quoted: dict[str, set[float]]) -> Iterator[Finding]:
+    for name, node in file.spec.nodes.items():
+        if not isinstance(node, shapes.Reading) or not quoted.get(node.instrument):
+            continue
+        unit = INSTRUMENTS[node.instrument].unit
+        known = quoted[node.instrument] | {limit.value for limit in LIMITS.values() if limit.unit == unit}
+        known |= {OFF_BELOW_VOLTS} if unit == "V" else set()
+        for i, one in enumerate(node.ranges):
+            if one.high is not None and one.high not in known:
+                path = ("nodes", name, "ranges", i, "to")
+                near = min(known, key=lambda figure: abs(figure - one.high))  # type: ignore[operator]
+                yield Finding(
+                    "edge-unsaid",
+                    file.place(*path),
+                    f"{one.high:g} {unit} decides here, and nothing in the guide says so",
+                    told(path),
+                    "a figure that such a reading's words or a rule quote: a slip in one place must show",
+                    f"write {near:g} if that is meant, or say in `help` what {one.high:g} {unit} is",
+                )
+
+
+def _between(guide: Guide) -> Iterator[Finding]:
+    source = guide.files["rules.yaml"]
+    edges: dict[tuple[str, frozenset[str]], set[float]] = {}
+    for node in _readings(guide):
+        here = edges.setdefault((node.instrument, frozenset(node.on)), set())
+        here.update(one.high for one in node.ranges if one.high is not None)
+    for i, rule in enumerate(guide.rules):
+        for keys, reading in readings_of(rule, source.value((i,))):
+            known = edges.get((reading.instrument, frozenset(reading.on or ())))
+            for key in ("at_least", "below"):
+                bound: Any = getattr(reading, key)
+                if known and bound is not None and bound not in known:
+                    path = (i, *keys, "reading", key)
+                    yield Finding(
+                        "no-such-edge",
+                        source.place(path),
+                        f"no range of such a reading begins or ends at {bound:g}",
+                        told(path),
+                        f"an edge that the trees have: {', '.join(f'{edge:g}' for edge in sorted(known))}",
+                        "correct the figure here, or in the trees",
+                    )
