@@ -5,21 +5,19 @@ What the pages must show is worked out here, by CPython; the pages work it out w
 
 from __future__ import annotations
 
-import functools
 import gzip
-import http.server
 import importlib.util
-import os
 import re
 import shutil
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import browsing
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Route, expect, sync_playwright
+from browsing import served
+from playwright.sync_api import Browser, ConsoleMessage, Page, Route, expect
 
 from build_tools import guide
 from build_tools.browser_assets import write_browser_assets
@@ -38,10 +36,6 @@ STREETS = {
         "long-lane": {"title": "Long Lane", "premises": {"20": {}, "22": {}}},
     }
 }
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--no-first-run",
-]  # fmt: skip
 START_MS = 60_000
 expect.set_options(timeout=20_000)
 SHOWN = """() => [...document.querySelectorAll(".ln-answer :is(output span, li, rect, caption, th, td)")]
@@ -90,35 +84,16 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root / "www"
 
 
-class _Quiet(http.server.SimpleHTTPRequestHandler):
-    def log_message(self, *_: Any) -> None:
-        pass
-
-
 @pytest.fixture(scope="module")
 def server(site: Path) -> Iterator[str]:
-    handler = functools.partial(_Quiet, directory=str(site))
-    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as running:
-        threading.Thread(target=running.serve_forever, daemon=True).start()
-        yield f"http://127.0.0.1:{running.server_port}/intranet/guide/"
-        running.shutdown()
+    with served(site) as address:
+        yield f"{address}/intranet/guide/"
 
 
 @pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as running:
+def browser() -> Iterator[Browser]:
+    with browsing.browser() as running:
         yield running
-
-
-@pytest.fixture(scope="module")
-def browser(playwright: Playwright) -> Iterator[Browser]:
-    names = ("chromium", "chromium-browser", "google-chrome", "microsoft-edge")
-    program = os.environ.get("LOST_NEUTRAL_BROWSER") or next(filter(None, map(shutil.which, names)), None)
-    if program is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("no browser; set LOST_NEUTRAL_BROWSER")
-    running = playwright.chromium.launch(executable_path=program, args=FLAGS)
-    yield running
-    running.close()
 
 
 @dataclass
