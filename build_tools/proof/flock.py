@@ -19,7 +19,7 @@ from calc import danger
 from calc.bands import Drawn, Sampling, draw
 from calc.circuit import EARTH, OPEN, Branch
 from calc.faults import KINDS
-from calc.instruments import INSTRUMENTS, LIGHTS_FROM, LOOP_NEEDS_VOLTS, across, loop_volts, measured
+from calc.instruments import INSTRUMENTS, LIGHTS_FROM, LINES, LOOP_NEEDS_VOLTS, across, loop_volts, measured
 from calc.limits import LIMITS
 from calc.street import Network, Street, load_ohm, network
 from calc.symptoms import fact
@@ -188,6 +188,8 @@ class Flock:
 
     def readings(self, home: str, conditions: frozenset[Any], instrument: str, on: tuple[str, ...]) -> Many:
         """What the display shows in each street; inf for over range, nan where no test can be made."""
+        if any(line in on for line in LINES[len(self.street.premises[home].phases) :]):
+            return np.full(self.size, np.nan)
         network = self.worked(conditions)
         tester = INSTRUMENTS[instrument]
         value = self._spread(measured(network, home, instrument, on))

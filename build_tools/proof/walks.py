@@ -8,16 +8,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from build_tools.guide import Exit, Node, Tree
+from build_tools.guide import Exit, Tree
 from build_tools.proof.flock import Flock, Many, Mask
 from build_tools.shapes import Question, Reading, Step
 from build_tools.walk import Visit, open_to_people
 from calc.danger import METALWORK_LIVE, SUPPLY_LOST
 from calc.limits import LIMITS
-from calc.symptoms import FACTS
+from calc.symptoms import FACTS, TINGLE_FROM_VOLTS
 from calc.work import done
 
-__all__ = ["Walked", "walk_flock"]
+__all__ = ["Walk", "Walked", "walk_flock"]
 
 
 @dataclass
@@ -37,53 +37,70 @@ def walk_flock(tree: Tree, flock: Flock, start: dict[str, Mask], willing: bool) 
     Otherwise every answer that a person could give is followed too (could not take it, not steady,
     cannot find out).
     """
-    walk = _Walk(tree, flock, willing)
+    walk = Walk(tree, flock, willing)
     for home, mask in start.items():
         walk.from_home(home, mask)
     return Walked(dict(walk.ends), dict(walk.hurt), dict(walk.lost))
 
 
-class _Walk:
+class Walk:
+    """A search of every state that the walks of a flock can be in. `seen` holds the streets that reach each."""
+
     def __init__(self, tree: Tree, flock: Flock, willing: bool) -> None:
         self.tree, self.flock, self.willing = tree, flock, willing
         nobody = np.zeros(flock.size, bool)
         self.ends: dict[str, Mask] = defaultdict(nobody.copy)
         self.hurt: dict[tuple[str, str], Mask] = defaultdict(nobody.copy)
         self.lost: dict[str, Mask] = defaultdict(nobody.copy)
+        self.seen: dict[Visit, Mask] = defaultdict(nobody.copy)
         self.nobody = nobody
 
     def from_home(self, home: str, mask: Mask) -> None:
+        """Walk on from a home until nothing new is reached, noting ends, harms and where no answer fits."""
         self.started_at = home
-        seen: dict[Visit, Mask] = defaultdict(self.nobody.copy)
+        self.seen.clear()
         waiting = deque([(Visit(self.tree.start, home), mask)])
         while waiting:
             visit, here = waiting.popleft()
-            fresh = here & ~seen[visit]
+            fresh = here & ~self.seen[visit]
             if not fresh.any():
                 continue
-            seen[visit] |= fresh
-            waiting.extend(self._onward(visit, fresh))
+            self.seen[visit] |= fresh
+            self._note(visit, fresh)
+            waiting.extend(self.onward(visit, fresh))
 
-    def _onward(self, visit: Visit, here: Mask) -> Iterator[tuple[Visit, Mask]]:
+    def _note(self, visit: Visit, here: Mask) -> None:
         node = self.tree.nodes[visit.node]
-        if isinstance(node.spec, Step):
-            yield from self._step(visit, node, node.spec, here)
-            return
         if node.kind == "outcome":
             self.ends[node.id] |= here
-            return
-        answered = self.nobody
-        for exit_, mask in self._certain(visit, node, here):
-            answered = answered | mask
-            if mask.any():
-                yield replace(visit, node=exit_.go), mask
-        if (here & ~answered).any():
-            self.lost[node.id] |= here & ~answered
-        if not self.willing:
-            for exit_ in open_to_people(node):
-                yield replace(visit, node=exit_.go), here
+        elif isinstance(node.spec, Step):
+            for what, mask in self.harms(visit, here):
+                self.hurt[node.id, what] |= mask
+        else:
+            answered = self.nobody.copy()
+            for _, mask in self.certain(visit, here):
+                answered |= mask
+            if (here & ~answered).any():
+                self.lost[node.id] |= here & ~answered
 
-    def _certain(self, visit: Visit, node: Node, here: Mask) -> Iterator[tuple[Exit, Mask]]:
+    def onward(self, visit: Visit, here: Mask) -> Iterator[tuple[Visit, Mask]]:
+        """Where the walk goes next, and the streets that go there."""
+        node = self.tree.nodes[visit.node]
+        if isinstance(node.spec, Step):
+            (exit_,) = node.exits
+            for after, mask in self._after(visit, node.spec, here):
+                yield replace(after, node=exit_.go), mask
+        elif node.kind != "outcome":
+            for exit_, mask in self.certain(visit, here):
+                if mask.any():
+                    yield replace(visit, node=exit_.go), mask
+            if not self.willing:
+                for exit_ in open_to_people(node):
+                    yield replace(visit, node=exit_.go), here
+
+    def certain(self, visit: Visit, here: Mask) -> Iterator[tuple[Exit, Mask]]:
+        """The exits that what is there calls for (every answer, where a question has no fact)."""
+        node = self.tree.nodes[visit.node]
         if isinstance(node.spec, Question):
             words = self._words(visit, node.spec)
             for exit_ in node.exits:
@@ -113,15 +130,18 @@ class _Walk:
     def _next_door(self, visit: Visit) -> Many:
         return self.flock.next_door(self.started_at, visit.gone_to)
 
-    def _step(self, visit: Visit, node: Node, step: Step, here: Mask) -> Iterator[tuple[Visit, Mask]]:
+    def harms(self, visit: Visit, here: Mask) -> Iterator[tuple[str, Mask]]:
+        """What the step of a visit does that hurts. What is switched off on purpose is no harm."""
+        step = self.tree.nodes[visit.node].spec
+        assert isinstance(step, Step)
         if "touches-metalwork" in step.hazards:
             live = self.flock.touch_volts(visit.home, visit.conditions) > LIMITS["touch-volts"].value
-            self.hurt[node.id, METALWORK_LIVE] |= here & live
-        (exit_,) = node.exits
+            yield METALWORK_LIVE, here & live
         for after, mask in self._after(visit, step, here):
             if after.conditions != visit.conditions:
-                self._note_harms(visit, after, node, mask)
-            yield replace(after, node=exit_.go), mask
+                for (home, what), new in self.flock.new_harms(visit.conditions, after.conditions).items():
+                    if (home, what) != (after.home, SUPPLY_LOST):
+                        yield what, mask & new
 
     def _after(self, visit: Visit, step: Step, here: Mask) -> Iterator[tuple[Visit, Mask]]:
         reached = [(visit, here)]
@@ -143,12 +163,6 @@ class _Walk:
         else:
             yield replace(visit, conditions=done(visit.conditions, action, visit.home)), here
 
-    def _note_harms(self, before: Visit, after: Visit, node: Node, here: Mask) -> None:
-        """Harms that stand after the step and did not before it; what is switched off on purpose is none."""
-        for (home, what), mask in self.flock.new_harms(before.conditions, after.conditions).items():
-            if (home, what) != (after.home, SUPPLY_LOST):
-                self.hurt[node.id, what] |= here & mask
-
 
 def fact_words(flock: Flock, name: str, visit: Visit) -> Many:
     """The word of a fact of calc.symptoms in each street."""
@@ -162,7 +176,7 @@ def fact_words(flock: Flock, name: str, visit: Visit) -> Many:
                 flock,
             )
         case "tingle":
-            return _yes(flock.touch_volts(visit.home, visit.conditions) >= 25)
+            return _yes(flock.touch_volts(visit.home, visit.conditions) >= TINGLE_FROM_VOLTS)
         case "earthing" | "phases" | "shares-metalwork" | "pipe-passes-a-mains-joint":
             return flock.records(name, visit.home)
     raise KeyError(f"{name} is not known for drawn streets (known: {', '.join(FACTS)})")

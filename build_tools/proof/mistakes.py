@@ -1,0 +1,101 @@
+"""What one wrong answer can lead to: every exit that is not the right one, taken once and then none more.
+
+A meter that is misread, a jaw round the wrong conductor, a word heard wrongly: whatever the cause, the
+person leaves one node by another exit than what is there calls for. What follows is walked with every
+answer right again.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from build_tools.guide import Tree
+from build_tools.proof.flock import Flock, Mask
+from build_tools.proof.walks import Walk
+from build_tools.shapes import Outcome
+from build_tools.walk import Visit
+
+__all__ = ["Mistake", "harmful_mistakes"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Mistake:
+    """One wrong answer: the node, and the label of the exit that was taken."""
+
+    node: str
+    answer: str
+
+
+def harmful_mistakes(
+    tree: Tree, flock: Flock, start: dict[str, Mask], endangered: Mask
+) -> dict[Mistake, Mask]:
+    """The streets in which each single mistake leads to a step that hurts, or to a job closed in the streets
+    where the home is `endangered`."""
+    found: dict[Mistake, Mask] = defaultdict(lambda: np.zeros(flock.size, bool))
+    for home, mask in start.items():
+        walk = Walk(tree, flock, willing=True)
+        walk.from_home(home, mask)
+        wrong = [
+            (Mistake(visit.node, label), replace(visit, node=go), streets)
+            for visit, here in walk.seen.items()
+            for (label, go), streets in _wrong_exits(walk, visit, here)
+        ]
+        hurts = _hurts(walk, [visit for _, visit, _ in wrong], endangered)
+        for mistake, visit, streets in wrong:
+            if (streets & hurts[visit]).any():
+                found[mistake] |= streets & hurts[visit]
+    return dict(found)
+
+
+def _wrong_exits(walk: Walk, visit: Visit, here: Mask) -> list[tuple[tuple[str, str], Mask]]:
+    """The exits of a question or a reading, each with the streets in which it is wrong."""
+    node = walk.tree.nodes[visit.node]
+    if node.kind not in ("question", "reading"):
+        return []
+    wrong = {(exit_.label, exit_.go): here.copy() for exit_ in node.exits}
+    for exit_, right in walk.certain(visit, here):
+        wrong[exit_.label, exit_.go] &= ~right
+    return [(exit_, streets) for exit_, streets in wrong.items() if streets.any()]
+
+
+def _hurts(walk: Walk, begins: list[Visit], endangered: Mask) -> dict[Visit, Mask]:
+    """For each visit the streets in which a walk that goes on from it comes to harm.
+
+    The walk is laid out once from all the beginnings; then harm is carried back along it until nothing
+    changes (once is enough where no way comes back on itself).
+    """
+    everywhere = np.ones(walk.flock.size, bool)
+    hurts: dict[Visit, Mask] = {}
+    ways: dict[Visit, list[tuple[Visit, Mask]]] = {}
+    waiting = list(dict.fromkeys(begins))
+    while waiting:
+        visit = waiting.pop()
+        if visit in hurts:
+            continue
+        hurts[visit] = _hurts_here(walk, visit, endangered, everywhere)
+        ways[visit] = list(walk.onward(visit, everywhere))
+        waiting.extend(after for after, _ in ways[visit])
+    changed = True
+    while changed:
+        changed = False
+        for visit in reversed(list(hurts)):
+            for after, mask in ways[visit]:
+                more = mask & hurts[after] & ~hurts[visit]
+                if more.any():
+                    hurts[visit], changed = hurts[visit] | more, True
+    return hurts
+
+
+def _hurts_here(walk: Walk, visit: Visit, endangered: Mask, everywhere: Mask) -> Mask:
+    node = walk.tree.nodes[visit.node]
+    match node.spec:
+        case Outcome(closes=True):
+            return endangered
+    hurt = walk.nobody.copy()
+    if node.kind == "step":
+        for _, mask in walk.harms(visit, everywhere):
+            hurt |= mask
+    return hurt
