@@ -13,6 +13,7 @@ from build_tools import walk
 from build_tools.findings import Finding, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import key_of, source_key
+from build_tools.proof.count import ANY
 from build_tools.shapes import Promise
 from build_tools.source import as_given
 
@@ -101,7 +102,7 @@ def _bounds(promise: Promise, asked: int, happened: int) -> tuple[float, float]:
     """Clopper and Pearson's bounds, one-sided at 95 %; the other side is open."""
     from scipy.stats import beta
 
-    if promise.kind == "no-harm":
+    if promise.is_upper:
         return 0.0, 1.0 if happened == asked else float(beta.ppf(0.95, happened + 1, asked - happened))
     return (0.0 if happened == 0 else float(beta.ppf(0.05, happened, asked - happened + 1))), 1.0
 
@@ -111,7 +112,7 @@ def grounds(guide: Guide) -> str:
     written = [
         (name, file.data)
         for name, file in sorted(guide.files.items())
-        if name.startswith("trees/site/") or name in ("sampling.yaml", "promises.yaml")
+        if name.startswith("trees/") or name in ("sampling.yaml", "promises.yaml")
     ]
     shared = Path(walk.__file__).read_bytes()
     return key_of(source_key("calc", "build_tools/proof"), shared, written)
@@ -163,17 +164,18 @@ def findings_of(guide: Guide) -> Iterator[Finding]:
                 "promise-broken",
                 guide.files["promises.yaml"].place((index, "id")),
                 f"{promise.id} is not kept by {row.tree} with {row.fault}: {row.happened:,} of {row.asked:,} "
-                f"streets, 95 % bound {row.high if promise.kind == 'no-harm' else row.low:.5f}",
+                f"streets, 95 % bound {row.high if promise.is_upper else row.low:.5f}",
                 (str(index + 1), "id"),
-                f"at most {promise.at_most}" if promise.kind == "no-harm" else f"at least {promise.at_least}",
+                f"at most {promise.at_most}" if promise.is_upper else f"at least {promise.at_least}",
                 "mend the tree; or, where that cannot be, promise what can be kept and say why",
             )
 
 
 def broken(promise: Promise, rows: Iterable[Row]) -> Iterator[Row]:
-    """The rows that do not bear a promise out."""
+    """The rows that do not bear a promise out. What is promised of calls is promised of all faults together:
+    some are noticed too seldom to say much of each."""
     for row in rows:
-        if row.promise != promise.id:
+        if row.promise != promise.id or (promise.audience == "call" and row.fault != ANY):
             continue
         if promise.at_most is not None and row.high > promise.at_most:
             yield row

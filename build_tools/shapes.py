@@ -28,7 +28,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from calc.faults import KINDS as FAULT_KINDS
 from calc.instruments import INSTRUMENTS
-from calc.symptoms import FACTS
+from calc.symptoms import CALLERS, FACTS
 from calc.work import ACTIONS
 
 __all__ = [
@@ -130,6 +130,8 @@ Day = Annotated[date, BeforeValidator(_day)]
 
 Audience = Literal["call", "site"]
 Priority = Literal["emergency", "urgent", "soon", "routine", "none"]
+PRIORITIES: tuple[str, ...] = Priority.__args__  # type: ignore[attr-defined]
+"""The most pressing first."""
 Hazard = Literal[
     "opens-earth-path",
     "opens-neutral",
@@ -142,6 +144,7 @@ Hazard = Literal[
 Action = Annotated[str, _OneOf((*ACTIONS, "go-next-door", "come-back"))]
 InstrumentName = Annotated[str, _OneOf(tuple(INSTRUMENTS))]
 FactName = Annotated[str, _OneOf((*FACTS, "another-home-to-test"))]
+CallerFact = Annotated[str, _OneOf(tuple(CALLERS))]
 FaultKind = Annotated[str, _OneOf(tuple(FAULT_KINDS))]
 
 
@@ -158,12 +161,14 @@ class Answer(_Shape):
 
 
 class Question(_Shape):
-    """Pick an answer. `fact`: what the simulation answers it by; `remember`: the name it is carried on by."""
+    """Pick an answer. `fact`: what the simulation answers it by; `remember`: the name it is carried on by;
+    `caller`: what a simulated caller answers it by (calc.symptoms.CALLERS)."""
 
     question: Text
     help: Text | None = None
     fact: FactName | None = None
     remember: Id | None = None
+    caller: CallerFact | None = None
     answers: tuple[Answer, ...] = Field(min_length=1)
 
 
@@ -442,34 +447,52 @@ class Settings(_Shape):
 
     @model_validator(mode="after")
     def _says_every_priority(self) -> Self:
-        missing = [name for name in Priority.__args__ if name not in self.priorities]  # type: ignore[attr-defined]
+        missing = [name for name in PRIORITIES if name not in self.priorities]
         if missing:
             raise ValueError(f"priorities must also name {', '.join(missing)}")
         return self
 
 
 class Promise(_Shape):
-    """What the guide claims, measured over drawn streets.
+    """What the guide claims, measured over drawn streets with each kind of fault.
 
-    `no-harm`: no walk hurts or closes beside a danger (`at_most`: its share, for each kind of fault).
-    `held`: a danger at the visited home ends in an open job. `useful`: a healthy street can be closed
-    (`at_least`: their share). `why` says why no more is promised.
+    Of site trees: `no-harm`: some walk hurts or closes beside a danger. `robust`: some walk with one wrong
+    answer does. `found`: a danger at the visited home ends in an open job. `elsewhere`: a danger that is
+    not at the visited home does. `useful`: a healthy street can be closed.
+    Of call trees: `heard`: a caller who has `noticed` what a dangerous fault does there is given
+    `priority` or a higher one. `calm`: a caller on a street without danger is given it.
+
+    `at_most` or `at_least` bounds the share of streets. `why` says why no more is promised.
     """
 
     id: Id
-    kind: Literal["no-harm", "held", "useful"]
+    kind: Literal["no-harm", "robust", "found", "elsewhere", "useful", "heard", "calm"]
     title: Text
     words: Text
     trees: tuple[Id, ...] = Field(min_length=1)
+    noticed: Literal["tingle", "bright", "dim", "off"] | None = None
+    priority: Priority = "emergency"
     at_least: Number | None = Field(None, ge=0, le=1)
     at_most: Number | None = Field(None, ge=0, le=1)
     why: Text | None = None
 
+    @property
+    def is_upper(self) -> bool:
+        """Whether the less often it happens the better."""
+        return self.kind in ("no-harm", "robust", "calm")
+
+    @property
+    def audience(self) -> Audience:
+        """For whom the trees are that it speaks of."""
+        return "call" if self.kind in ("heard", "calm") else "site"
+
     @model_validator(mode="after")
     def _has_its_bound(self) -> Self:
-        needed, other = ("at_most", "at_least") if self.kind == "no-harm" else ("at_least", "at_most")
+        needed, other = ("at_most", "at_least") if self.is_upper else ("at_least", "at_most")
         if getattr(self, needed) is None or getattr(self, other) is not None:
             raise ValueError(f"a promise of kind `{self.kind}` must give `{needed}` and not `{other}`")
+        if (self.noticed is None) == (self.kind == "heard"):
+            raise ValueError("a promise of kind `heard`, and no other, must say what is `noticed`")
         return self
 
 

@@ -46,6 +46,11 @@ SPREADS: dict[str, str] = {
     "voltmeter-error": "number, a share of the reading",
     "loop-error": "number, a share of the reading",
     "loop-offset-ohm": "number",
+    "caller-body-ohm": "number, a caller from hand to feet, skin and shoes included",
+    "caller-feels-ma": "number, the current that a caller feels",
+    "caller-sees-volts": "number, the change from the usual volts that a caller calls bright or dim",
+    "caller-sees-dip": "number, the dip when an appliance starts that a caller sees, a share of the volts",
+    "caller-errs": "chance, for each question asked of a caller: any other answer, as likely as the next",
 }
 """Every parameter that a sampling must state, and what it is."""
 
@@ -144,8 +149,8 @@ class Drawn:
     """One street as drawn, and what else the draw decided.
 
     `later_kw` is each home's load once the known load is on. `meters` holds the errors of the
-    instruments. `shares` are three more numbers from 0 to 1, for which home is visited, where the
-    fault is and how bad a joint is.
+    instruments, `caller` what a caller there feels and sees. `shares` are three more numbers from 0 to 1,
+    for which home is visited, where the fault is and how bad a joint is.
     """
 
     number: int
@@ -155,6 +160,7 @@ class Drawn:
     meters: dict[str, float]
     known_load_kw: float
     shares: tuple[float, float, float]
+    caller: dict[str, float]
 
 
 def draw(sampling: Sampling, number: int) -> Drawn:
@@ -208,7 +214,12 @@ def draw(sampling: Sampling, number: int) -> Drawn:
         for name in ("clamp-error", "clamp-stray-a", "voltmeter-error", "loop-error", "loop-offset-ohm")
     }
     shares = (chance.random(), chance.random(), chance.random())
-    return Drawn(number, shape.id, street, later, meters, some("known-load-kw"), shares)
+    known = some("known-load-kw")
+    caller = {
+        name: some(name)
+        for name in ("caller-body-ohm", "caller-feels-ma", "caller-sees-volts", "caller-sees-dip")
+    }
+    return Drawn(number, shape.id, street, later, meters, known, shares, caller)
 
 
 def _pipe(premises: Mapping[str, Premises], some: Any) -> tuple[Metalwork, ...]:

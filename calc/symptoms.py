@@ -15,7 +15,7 @@ from calc.limits import LIMITS
 from calc.street import Network
 from calc.work import as_worked, done
 
-__all__ = ["FACTS", "Fact", "fact"]
+__all__ = ["CALLERS", "FACTS", "Fact", "fact"]
 
 Fact = Callable[[Network, str], str]
 
@@ -119,4 +119,20 @@ FACTS: dict[str, Fact] = {
 supply-on, tingle, lights-dip, neighbour-off, shares-metalwork, main-earth-looks-whole, the two indicator
 facts and pipe-passes-a-mains-joint: yes or no. lights: bright, dim, normal or off. earthing: tn-c-s, tn-s
 or tt. phases: 1, 2 or 3.
+"""
+
+CALLERS: dict[str, tuple[str, ...]] = {
+    "tingle": ("felt", "none"),
+    "lights": ("bright", "dim", "steady"),
+    "neighbours": ("yes", "no"),
+    "neighbour": ("on", "off"),
+    "danger": ("yes", "no"),
+    "other": ("usual",),
+}
+"""What a caller can be asked, and the words for what is said.
+
+`tingle`: felt here. `lights`: here, of late (off counts as steady). `neighbours`: whether a home beside this
+one sees its lights change. `neighbour`: whether this home and those beside it are on now. `danger`: a
+tingle was felt or the lights went bright. `other`: what the model knows nothing of; `usual` is the answer
+when nothing of the kind is so.
 """

@@ -174,7 +174,7 @@ def test_a_fixed_safe_clamp_limit_breaks_a_promise(changed: Callable[..., Path],
     damaged = load(folder)
     assert "neighbour-comes-and-goes" in damaged.trees
     counts = count(damaged, range(150), ["service-pen-open"])
-    case = Case("held", "neighbour-comes-and-goes", "service-pen-open")
+    case = Case("found", "neighbour-comes-and-goes", "service-pen-open")
     assert counts[case, "asked"] > 30
     assert counts[case, "happened"] < 0.99 * counts[case, "asked"]
 

@@ -2,7 +2,8 @@
 
 A tree of the `call` audience has no reading, no step with a hazard and none that the street feels. What it
 says tells nobody to touch, open, measure, unscrew, remove or lift anything, unless it says not to, or that
-the crew will. And the words said to callers reach the reading ease that `guide.yaml` asks for.
+the crew will. The words said to callers reach the reading ease that `guide.yaml` asks for. Where a question
+says what a simulated `caller` answers it by, each of its words has an answer; only call trees say so.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from build_tools.conform import told
 from build_tools.findings import Finding, few
 from build_tools.guide import Guide, Tree, TreeFile
 from build_tools.reading_ease import flesch
+from calc.symptoms import CALLERS
 
 __all__ = ["check"]
 
@@ -45,6 +47,7 @@ _CLAUSE_END = re.compile(r",|\bbut\b|\bthen\b|\band\b", re.IGNORECASE)
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every tree file of the call audience."""
     for file in guide.tree_files.values():
+        yield from few(_what_callers_know(file), file.place())
         if file.spec.audience == "call":
             yield from few(_what_callers_do(file), file.place())
             yield from few(_what_callers_are_told(file), file.place())
@@ -72,6 +75,24 @@ def _asks_too_much(file: TreeFile, keys: Keys, what: str) -> Finding:
         "nothing that a caller would have to touch, open or measure: that is for the crew",
         "ask what the caller can see, hear, smell or remember, or send a crew",
     )
+
+
+def _what_callers_know(file: TreeFile) -> Iterator[Finding]:
+    for name, node in file.spec.nodes.items():
+        if not isinstance(node, shapes.Question) or node.caller is None:
+            continue
+        keys = ("nodes", name, "caller")
+        missing = [word for word in CALLERS[node.caller] if word not in {one.is_ for one in node.answers}]
+        if file.spec.audience != "call":
+            what, expected = "a question of a site tree is put to a caller", "`caller` in call trees only"
+            mend = "take it out; a site tree's question has a `fact`"
+        elif missing:
+            what = f"no answer stands for {' and '.join(missing)}, which a caller can say"
+            expected = f"an answer with `is` for each of {', '.join(CALLERS[node.caller])}"
+            mend = "write `is:` on the answer that stands for it"
+        else:
+            continue
+        yield Finding("caller-unheard", file.place(*keys), what, told(keys), expected, mend)
 
 
 def _what_callers_are_told(file: TreeFile) -> Iterator[Finding]:

@@ -12,12 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from build_tools.guide import Guide, Tree
+from build_tools.proof.callers import Caller, outcomes
 from build_tools.proof.flock import Flock, Mask, flocks
+from build_tools.proof.mistakes import harmful_mistakes
 from build_tools.proof.walks import Walked, walk_flock
-from build_tools.shapes import Outcome, Promise
+from build_tools.shapes import PRIORITIES, Outcome, Promise
 from calc.faults import HEALTHY, KINDS, Fault
 
-__all__ = ["Case", "Counts", "count"]
+__all__ = ["ANY", "Case", "Counts", "count"]
+
+
+ANY = "any"
+"""In place of a kind of fault: all that a promise of call trees speaks of, taken together."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -51,8 +57,18 @@ def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
 
 
 def _cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
+    promises = [promise for promise in guide.promises if _is_about(promise, flock.kind)]
+    measured = {"site": _site_cases, "call": _call_cases}
+    for audience, cases in measured.items():
+        some = [promise for promise in promises if promise.audience == audience]
+        if some:
+            yield from cases(guide, flock, some)
+
+
+def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
     start = _visited(flock)
     endangered = _endangered(flock)
+    all_streets = np.ones(flock.size, bool)
     walked: dict[tuple[str, bool], Walked] = {}
 
     def walk(tree: Tree, willing: bool) -> Walked:
@@ -60,23 +76,57 @@ def _cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
             walked[tree.id, willing] = walk_flock(tree, flock, start, willing)
         return walked[tree.id, willing]
 
-    for promise in guide.promises:
-        if not _is_about(promise, flock.kind):
-            continue
+    for promise in promises:
         for tree in (guide.trees[id_] for id_ in promise.trees):
             case = Case(promise.id, tree.id, flock.kind)
+            if promise.kind == "robust":
+                mistakes = harmful_mistakes(tree, flock, start, endangered)
+                yield case, all_streets, np.logical_or.reduce([~all_streets, *mistakes.values()])
+                continue
             closed = _closed(tree, walk(tree, promise.kind != "no-harm"), flock)
-            if promise.kind == "no-harm":
-                hurt = np.logical_or.reduce([*walk(tree, False).hurt.values(), closed & endangered])
-                yield case, np.ones(flock.size, bool), hurt
-            elif promise.kind == "held":
-                yield case, endangered, ~closed
-            else:
-                yield case, np.ones(flock.size, bool), closed
+            match promise.kind:
+                case "no-harm":
+                    hurt = walk(tree, False).hurt.values()
+                    yield case, all_streets, np.logical_or.reduce([*hurt, closed & endangered])
+                case "found":
+                    yield case, endangered, ~closed
+                case "elsewhere":
+                    yield case, ~endangered, ~closed
+                case "useful":
+                    yield case, all_streets, closed
+
+
+def _call_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
+    assert guide.sampling is not None
+    caller = Caller(flock, _visited(flock))
+    errs = guide.sampling.spreads["caller-errs"].chance or 0.0
+    ends: dict[str, dict[str, Mask]] = {}
+    for promise in promises:
+        if promise.kind == "calm":
+            asked = ~caller.in_danger() & (caller.words("danger") == "no")
+        else:
+            asked = caller.noticed(promise.noticed or "")
+        for tree in (guide.trees[id_] for id_ in promise.trees):
+            if tree.id not in ends:
+                ends[tree.id] = outcomes(tree, caller, guide.sampling.seed, errs)
+            given = np.zeros(flock.size, bool)
+            for node, mask in ends[tree.id].items():
+                spec = tree.nodes[node].spec
+                if isinstance(spec, Outcome) and PRIORITIES.index(spec.priority) <= PRIORITIES.index(
+                    promise.priority
+                ):
+                    given |= mask
+            yield Case(promise.id, tree.id, flock.kind), asked, given
+            yield Case(promise.id, tree.id, ANY), asked, given
 
 
 def _is_about(promise: Promise, kind: str) -> bool:
-    return kind == HEALTHY.kind if promise.kind == "useful" else KINDS[kind].endangers
+    match promise.kind:
+        case "useful":
+            return kind == HEALTHY.kind
+        case "calm":
+            return not KINDS[kind].endangers
+    return KINDS[kind].endangers
 
 
 def _closed(tree: Tree, walked: Walked, flock: Flock) -> Mask:

@@ -74,13 +74,15 @@ def chosen(mask: Mask, then: Branch, otherwise: Branch) -> Branch:
 class Flock:
     """Drawn streets of one layout, with one kind of fault in each (`healthy` for none).
 
-    `place` is where the fault is in each street (an index into `places`).
+    `place` is where the fault is in each street (an index into `places`); `before` the flock without it.
     """
 
     drawn: tuple[Drawn, ...]
     base: Network
     kind: str = "healthy"
+    before: Flock | None = field(default=None, repr=False)
     _worked: dict[Any, Network] = field(default_factory=dict, repr=False)
+    _readings: dict[Any, Many] = field(default_factory=dict, repr=False)
     _harms: dict[Any, Any] = field(default_factory=dict, repr=False)
     _records: dict[Any, Many] = field(default_factory=dict, repr=False)
 
@@ -118,7 +120,7 @@ class Flock:
 
     def with_fault(self, kind: str) -> Iterable[Flock]:
         """The same streets with this kind of fault: one flock, or one a place where it moves conductors."""
-        flock = Flock(self.drawn, self.base, kind)
+        flock = Flock(self.drawn, self.base, kind, self)
         if kind == "healthy" or not flock.places:
             return [flock] if flock.places else []
         if flock._moves_conductors():
@@ -139,12 +141,16 @@ class Flock:
         mask = self.place == place
         if not mask.any():
             return []
-        part = Flock(
-            tuple(each for each, here in zip(self.drawn, mask, strict=True) if here), self.base, self.kind
-        )
         base = taken(self.base, mask)
+        drawn = tuple(each for each, here in zip(self.drawn, mask, strict=True) if here)
+        part = Flock(drawn, base, self.kind, Flock(drawn, base))
         part.base = _after_fuses(KINDS[self.kind].change(base, self.places[place], 0.0), part.size)
         return [part]
+
+    @cached_property
+    def sound(self) -> Flock:
+        """The same streets without the fault."""
+        return self.before or self
 
     @cached_property
     def later(self) -> Network:
@@ -188,6 +194,12 @@ class Flock:
 
     def readings(self, home: str, conditions: frozenset[Any], instrument: str, on: tuple[str, ...]) -> Many:
         """What the display shows in each street; inf for over range, nan where no test can be made."""
+        asked = (home, conditions, instrument, on)
+        if asked not in self._readings:
+            self._readings[asked] = self._read(*asked)
+        return self._readings[asked]
+
+    def _read(self, home: str, conditions: frozenset[Any], instrument: str, on: tuple[str, ...]) -> Many:
         if any(line in on for line in LINES[len(self.street.premises[home].phases) :]):
             return np.full(self.size, np.nan)
         network = self.worked(conditions)
@@ -233,12 +245,12 @@ class Flock:
                 (home, what): is_harm(now) & ~is_harm(then) & (abs(now - then) >= danger.CHANGE_VOLTS)
                 for home in self.street.premises
                 for what, is_harm in danger.HARMS.items()
-                for then, now in [(self._measure(done, later, home, what) for done in (before, after))]
+                for then, now in [(self.measure(done, later, home, what) for done in (before, after))]
             }
         found: dict[tuple[str, str], Mask] = self._harms[before, after]
         return found
 
-    def _measure(self, conditions: frozenset[Any], later: bool, home: str, what: str) -> Many:
+    def measure(self, conditions: frozenset[Any], later: bool, home: str, what: str) -> Many:
         """As calc.danger.measures, in each street."""
         network = self.worked(conditions, later)
         match what:

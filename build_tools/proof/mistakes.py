@@ -7,7 +7,7 @@ answer right again.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from build_tools.guide import Tree
 from build_tools.proof.flock import Flock, Mask
 from build_tools.proof.walks import Walk
-from build_tools.shapes import Outcome
+from build_tools.shapes import Outcome, Step
 from build_tools.walk import Visit
 
 __all__ = ["Mistake", "harmful_mistakes"]
@@ -43,7 +43,7 @@ def harmful_mistakes(
             for visit, here in walk.seen.items()
             for (label, go), streets in _wrong_exits(walk, visit, here)
         ]
-        hurts = _hurts(walk, [visit for _, visit, _ in wrong], endangered)
+        hurts = _hurts(walk, [(visit, streets) for _, visit, streets in wrong], endangered)
         for mistake, visit, streets in wrong:
             if (streets & hurts[visit]).any():
                 found[mistake] |= streets & hurts[visit]
@@ -61,41 +61,41 @@ def _wrong_exits(walk: Walk, visit: Visit, here: Mask) -> list[tuple[tuple[str, 
     return [(exit_, streets) for exit_, streets in wrong.items() if streets.any()]
 
 
-def _hurts(walk: Walk, begins: list[Visit], endangered: Mask) -> dict[Visit, Mask]:
-    """For each visit the streets in which a walk that goes on from it comes to harm.
+def _hurts(walk: Walk, begins: list[tuple[Visit, Mask]], endangered: Mask) -> dict[Visit, Mask]:
+    """For each visit the streets, of those that come there, in which the walk comes to harm there or later.
 
     The walk is laid out once from all the beginnings; then harm is carried back along it until nothing
     changes (once is enough where no way comes back on itself).
     """
-    everywhere = np.ones(walk.flock.size, bool)
     hurts: dict[Visit, Mask] = {}
-    ways: dict[Visit, list[tuple[Visit, Mask]]] = {}
-    waiting = list(dict.fromkeys(begins))
+    come: dict[Visit, Mask] = {}
+    ways: list[tuple[Visit, Visit, Mask]] = []
+    waiting = deque(begins)
     while waiting:
-        visit = waiting.pop()
-        if visit in hurts:
+        visit, here = waiting.popleft()
+        fresh = here & ~come[visit] if visit in come else here
+        if not fresh.any():
             continue
-        hurts[visit] = _hurts_here(walk, visit, endangered, everywhere)
-        ways[visit] = list(walk.onward(visit, everywhere))
-        waiting.extend(after for after, _ in ways[visit])
+        come[visit] = fresh | come.get(visit, walk.nobody)
+        hurts[visit] = _hurts_here(walk, visit, fresh, endangered) | hurts.get(visit, walk.nobody)
+        onward = list(walk.onward(visit, fresh))
+        ways += ((visit, after, mask) for after, mask in onward)
+        waiting.extend(onward)
     changed = True
     while changed:
         changed = False
-        for visit in reversed(list(hurts)):
-            for after, mask in ways[visit]:
-                more = mask & hurts[after] & ~hurts[visit]
-                if more.any():
-                    hurts[visit], changed = hurts[visit] | more, True
+        for visit, after, mask in reversed(ways):
+            more = mask & hurts[after] & ~hurts[visit]
+            if more.any():
+                hurts[visit], changed = hurts[visit] | more, True
     return hurts
 
 
-def _hurts_here(walk: Walk, visit: Visit, endangered: Mask, everywhere: Mask) -> Mask:
+def _hurts_here(walk: Walk, visit: Visit, here: Mask, endangered: Mask) -> Mask:
     node = walk.tree.nodes[visit.node]
     match node.spec:
         case Outcome(closes=True):
-            return endangered
-    hurt = walk.nobody.copy()
-    if node.kind == "step":
-        for _, mask in walk.harms(visit, everywhere):
-            hurt |= mask
-    return hurt
+            return here & endangered
+        case Step():
+            return np.any([walk.nobody, *(mask for _, mask in walk.harms(visit, here))], axis=0)
+    return walk.nobody

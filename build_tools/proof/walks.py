@@ -44,7 +44,7 @@ def walk_flock(tree: Tree, flock: Flock, start: dict[str, Mask], willing: bool) 
 
 
 class Walk:
-    """A search of every state that the walks of a flock can be in. `seen` holds the streets that reach each."""
+    """A search of every state that the walks of a flock can be in; `seen`: the streets that reach each."""
 
     def __init__(self, tree: Tree, flock: Flock, willing: bool) -> None:
         self.tree, self.flock, self.willing = tree, flock, willing

@@ -1,0 +1,174 @@
+"""What callers notice on drawn streets, and where a call tree leads them.
+
+A caller answers by what is so at home, and one time in twenty otherwise (`caller-errs`): any other answer,
+each as likely as the next. What the model knows nothing of is answered as usual.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict, deque
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from build_tools.guide import Node, Tree
+from build_tools.proof.flock import Flock, Many, Mask
+from build_tools.shapes import Question
+from calc.circuit import EARTH
+from calc.danger import HARMS
+from calc.symptoms import OFF_BELOW_VOLTS
+from calc.work import done
+
+__all__ = ["Caller", "outcomes"]
+
+
+class Caller:
+    """What the callers of a flock notice: one in each street, at the home that is visited there.
+
+    `visited`: the streets in which each home is the caller's.
+    """
+
+    def __init__(self, flock: Flock, visited: dict[str, Mask]) -> None:
+        self.flock, self.visited = flock, visited
+        self.homes = list(flock.street.premises)
+        self.senses = {
+            name: np.array([each.caller[name] for each in flock.drawn]) for name in flock.drawn[0].caller
+        }
+        self.lights = {home: self._lights(home) for home in self.homes}
+        self.off = {home: self._volts(flock, home, later=False) < OFF_BELOW_VOLTS for home in self.homes}
+
+    def words(self, fact: str) -> Many:
+        """The word of a fact of calc.symptoms.CALLERS in each street."""
+        match fact:
+            case "tingle":
+                return np.where(self.noticed("tingle"), "felt", "none")
+            case "lights":
+                return self._of_visited(lambda home: self.lights[home])
+            case "neighbours":
+                return np.where(self._beside(lambda home: self.lights[home] != "steady"), "yes", "no")
+            case "neighbour":
+                return np.where(self._beside(self.off.__getitem__) | self.noticed("off"), "off", "on")
+            case "danger":
+                return np.where(self.noticed("tingle") | self.noticed("bright"), "yes", "no")
+            case "other":
+                return np.full(self.flock.size, "usual")
+        raise KeyError(fact)
+
+    def noticed(self, what: str) -> Mask:
+        """The streets whose caller notices a tingle, bright or dim lights, or that the supply is off."""
+        if what == "tingle":
+            return self._of_visited(self._tingle)
+        if what == "off":
+            return self._of_visited(self.off.__getitem__)
+        return np.equal(self.words("lights"), what)
+
+    def in_danger(self) -> Mask:
+        """The streets in which some harm stands at the caller's home."""
+        return self._of_visited(
+            lambda home: np.logical_or.reduce(
+                [
+                    is_harm(self.flock.measure(frozenset(), False, home, what))
+                    for what, is_harm in HARMS.items()
+                ]
+            )
+        )
+
+    def _tingle(self, home: str) -> Mask:
+        felt: list[Mask] = []
+        for later in (False, True):
+            solution = self.flock.worked(frozenset(), later).solution
+            metal = f"{home}.MET"
+            through = self.senses["caller-body-ohm"] + solution.impedance_between(metal, EARTH)
+            felt.append(abs(solution.volts(metal, EARTH) / through) * 1000 >= self.senses["caller-feels-ma"])
+        return felt[0] | felt[1]
+
+    def _lights(self, home: str) -> Many:
+        """Against the usual volts at home, now and after loads have changed; a dip is dim."""
+        sound, flock = self.flock.sound, self.flock
+        above = [self._volts(flock, home, later) - self._volts(sound, home, later) for later in (False, True)]
+        kettle = done(frozenset(), "switch-on-known-load", home)
+        before = self._volts(flock, home, False)
+        dips = before - self._volts(flock, home, False, kettle) > self.senses["caller-sees-dip"] * before
+        sees = self.senses["caller-sees-volts"]
+        off = before < OFF_BELOW_VOLTS
+        bright = np.maximum(*above) >= sees
+        dim = (np.minimum(*above) <= -sees) | dips
+        return np.where(off, "steady", np.where(bright, "bright", np.where(dim, "dim", "steady")))
+
+    def _volts(self, flock: Flock, home: str, later: bool, conditions: frozenset[Any] = frozenset()) -> Many:
+        (phase,) = flock.street.premises[home].phases
+        solution = flock.worked(conditions, later).solution
+        return np.broadcast_to(abs(solution.volts(f"{home}.{phase}", f"{home}.N")), (flock.size,))
+
+    def _of_visited(self, of_home: Callable[[str], Many]) -> Many:
+        """In each street what `of_home` gives for the home that is visited there."""
+        (first, _), *others = ((home, here) for home, here in self.visited.items() if here.any())
+        values = of_home(first)
+        for home, here in others:
+            values = np.where(here, of_home(home), values)
+        return values
+
+    def _beside(self, of_home: Callable[[str], Mask]) -> Mask:
+        """Whether it is so at a home beside the caller's, or at one that shares its metalwork."""
+        so = {home: of_home(home) for home in self.homes}
+        found = np.zeros(self.flock.size, bool)
+        for place, home in enumerate(self.homes):
+            here = self.visited[home]
+            for other_place, other in enumerate(self.homes):
+                if other != home:
+                    near = abs(place - other_place) == 1
+                    shares = near or np.array([other in sharing[home] for sharing in self.flock.sharing])
+                    found |= here & so[other] & shares
+        return found
+
+
+def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Mask]:
+    """The streets in which the call ends at each outcome of a call tree.
+
+    Raises KeyError where what a caller says fits no answer.
+    """
+    flock = caller.flock
+    ends: dict[str, Mask] = defaultdict(lambda: np.zeros(flock.size, bool))
+    words: dict[str, Many] = {}
+    waiting = deque([(tree.start, np.ones(flock.size, bool), frozenset[str]())])
+    while waiting:
+        name, here, been = waiting.popleft()
+        node = tree.nodes[name]
+        if node.kind == "outcome":
+            ends[name] |= here
+        elif not isinstance(node.spec, Question):
+            waiting.append((node.exits[0].go, here, been))
+        elif name not in been:
+            fact = node.spec.caller or "other"
+            words.setdefault(fact, caller.words(fact))
+            chosen = _answers(node, words[fact], _chance(tree.id, name, flock, seed), errs)
+            waiting.extend(
+                (exit_.go, here & (chosen == place), been | {name})
+                for place, exit_ in enumerate(node.exits)
+                if (here & (chosen == place)).any()
+            )
+    return ends
+
+
+def _answers(node: Node, words: Many, chance: Many, errs: float) -> Many:
+    """Which answer is given in each street: the first that stands for the word, or another by mistake."""
+    right = np.full(words.shape, -1)
+    for place, exit_ in reversed(list(enumerate(node.exits))):
+        right[words == exit_.is_] = place
+    if (right < 0).any():
+        raise KeyError(f"{node.id}: no answer stands for {sorted(set(words[right < 0]))}")
+    others = len(node.exits) - 1
+    if not others:
+        return right
+    wrong = np.minimum((chance / errs * others).astype(int), others - 1) if errs else right
+    return np.where(chance < errs, wrong + (wrong >= right), right)
+
+
+def _chance(tree: str, node: str, flock: Flock, seed: int) -> Many:
+    """A number from 0 to 1 for each street: the same for a street's number wherever it is computed."""
+    key = int.from_bytes(hashlib.blake2b(f"{seed}/{tree}/{node}".encode(), digest_size=16).digest())
+    numbers = np.array([each.number for each in flock.drawn])
+    chances = np.random.Generator(np.random.Philox(key=key)).random(int(numbers.max()) + 1)
+    return np.take(chances, numbers)
