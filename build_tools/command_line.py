@@ -39,7 +39,7 @@ def main(words: list[str]) -> int:
     asked = parse(words)
     try:
         if not environment.is_inside():
-            environment.prepare(test=asked.verb in ("test", "bench", "prove"))
+            environment.prepare(test=asked.verb in ("test", "bench", "prove") or "part" in asked)
             environment.run_again_inside(words)
         from build_tools import commands
 
@@ -98,6 +98,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--as", choices=("text", "json", "lines", "sarif"), default="text", dest="form",
                        help="lines: an object a line; sarif: for code hosts (default: text)")  # fmt: skip
     check.add_argument("--json", action="store_const", const="json", dest="form", help="as JSON")
+    check.add_argument("--part", metavar="K/N", help="count the promises over one of N parts of the drawn "
+                       "streets, and keep the counts for prove --merge")  # fmt: skip
 
     readings = _verb(verbs, "readings", "readings tannery-row --fault service-pen-open@12 --at 14")
     readings.add_argument("street", metavar="STREET", help="the street's id: its file's name without .yaml")
@@ -123,7 +125,9 @@ def _parser() -> argparse.ArgumentParser:
     test = _verb(verbs, "test", "test -k clamp -x")
     test.usage = f"{parser.prog} test [-h] [PYTEST ARGUMENT ...]"
 
-    _verb(verbs, "prove", "prove --guide guide_src")
+    prove = _verb(verbs, "prove", "prove --merge .lost-neutral/parts/*.json")
+    prove.add_argument("--merge", nargs="+", type=Path, metavar="FILE",
+                       help="merge the counts of all parts instead of counting")  # fmt: skip
     schemas = _verb(verbs, "schemas", "schemas")
     schemas.add_argument("folder", nargs="?", type=Path, default=environment.CACHE / "schemas",
                          metavar="FOLDER", help="default: .lost-neutral/schemas")  # fmt: skip

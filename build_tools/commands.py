@@ -7,10 +7,15 @@ import sys
 from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from build_tools import environment, programs
 from build_tools.command_line import WrongUse
 from build_tools.environment import ROOT, say
+
+if TYPE_CHECKING:
+    from build_tools.evidence import Part
+    from build_tools.guide import Guide
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -33,15 +38,19 @@ def _serve(asked: argparse.Namespace) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from build_tools import checks, findings, guide, sarif
+    from build_tools import checks, evidence, findings, guide, sarif
     from build_tools.checks import promises
 
     loaded = guide.load(_guide_folder(asked.guide))
     for tree in asked.trees:
         if tree.stem not in loaded.trees and not tree.is_file():
             raise WrongUse(f"no tree is called {tree.stem}{findings.nearest(tree.stem, loaded.trees)}")
+    part = _part(asked.part, loaded) if asked.part else None
     by_check = checks.found_by_check(loaded, [tree.stem for tree in asked.trees] or None)
-    if not asked.trees:
+    if part:
+        counts = evidence.count_part(loaded, part)
+        say(f"wrote {evidence.write_part(loaded, part, counts, environment.CACHE / 'parts')}")
+    elif not asked.trees:
         by_check["promises"] = list(promises.check(loaded))
     found = findings.in_order(chain.from_iterable(by_check.values()))
     if asked.form == "sarif":
@@ -52,6 +61,17 @@ def _check(asked: argparse.Namespace) -> int:
         print({"text": findings.text_report, "lines": findings.lines_report}[asked.form](found))
     say(f"{len(found)} to mend" if found else "nothing to mend")
     return 1 if found else 0
+
+
+def _part(text: str, guide: "Guide") -> "Part":
+    from build_tools import evidence
+
+    if not guide.promises or guide.sampling is None:
+        raise WrongUse("there is nothing to count: the guide has no promises.yaml, or no sampling.yaml")
+    try:
+        return evidence.Part.parse(text)
+    except ValueError as error:
+        raise WrongUse(str(error)) from error
 
 
 def _readings(asked: argparse.Namespace) -> int:
@@ -125,8 +145,17 @@ def _prove(asked: argparse.Namespace) -> int:
         print(findings.text_report(found))
         say(f"{len(found)} to mend before anything can be proved")
         return 1
-    say(f"walking the trees over {loaded.sampling.streets:,} streets for each kind of fault: some minutes")
-    say(f"wrote {evidence.write(loaded, evidence.prove(loaded))}")
+    if asked.merge:
+        try:
+            measured = evidence.merge(loaded, asked.merge)
+        except ValueError as error:
+            raise WrongUse(str(error)) from error
+    else:
+        say(
+            f"walking the trees over {loaded.sampling.streets:,} streets for each kind of fault: some minutes"
+        )
+        measured = evidence.prove(loaded)
+    say(f"wrote {evidence.write(loaded, measured)}")
     found = list(evidence.findings_of(loaded))
     if found:
         print(findings.text_report(found))

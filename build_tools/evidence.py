@@ -3,21 +3,34 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, astuple, dataclass
 from pathlib import Path
-from typing import Any
 
 from build_tools import walk
 from build_tools.findings import Finding, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import key_of, source_key
-from build_tools.proof.count import ANY
+from build_tools.proof.count import ANY, Case, Counts, count
 from build_tools.shapes import Promise
 from build_tools.source import as_given
 
-__all__ = ["COMMAND", "FILE", "Evidence", "Row", "findings_of", "prove", "read"]
+__all__ = [
+    "COMMAND",
+    "FILE",
+    "Evidence",
+    "Part",
+    "Row",
+    "count_part",
+    "findings_of",
+    "merge",
+    "prove",
+    "read",
+    "write",
+    "write_part",
+]
 
 FILE = "evidence.json"
 COMMAND = "python3 -m build_tools prove"
@@ -54,25 +67,52 @@ class Evidence:
         return self.digest == key_of(self.rows)
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class Part:
+    """One of so many parts of the drawn streets, from 1 up. Raises ValueError for one that there is not."""
+
+    number: int
+    of: int
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.number <= self.of:
+            raise ValueError(f"there is no part {self}: of {self.of} parts, the last is {self.of}/{self.of}")
+
+    def __str__(self) -> str:
+        return f"{self.number}/{self.of}"
+
+    @classmethod
+    def parse(cls, text: str) -> Part:
+        """A part as written, `3/8`. Raises ValueError."""
+        number, _, of = text.partition("/")
+        if not (number.isdecimal() and of.isdecimal() and int(of)):
+            raise ValueError(f"write a part as 3/8, not {text!r}")
+        return cls(int(number), int(of))
+
+    @classmethod
+    def all(cls, of: int) -> list[Part]:
+        """Every part."""
+        return [cls(number, of) for number in range(1, of + 1)]
+
+
 def prove(guide: Guide, executor: Executor | None = None) -> Evidence:
     """Measure every promise over the guide's sampling; the same result whatever the executor.
 
     Any executor of concurrent.futures will do (one for a cluster, such as Dask's `Client.get_executor()`,
     as well), when its workers see the guide's folder. Two processes when none is given.
     """
-    assert guide.sampling is not None
-    streets = guide.sampling.streets
-    parts = [(str(guide.folder), part, _PARTS) for part in range(_PARTS)]
+    parts = Part.all(_PARTS)
+    folders = [str(guide.folder)] * _PARTS
     if executor is None:
-        with ProcessPoolExecutor(2) as own:
-            counted = list(own.map(_count_part, parts))
+        with ProcessPoolExecutor(_PARTS) as own:
+            counted = list(own.map(_count_part, folders, parts))
     else:
-        counted = list(executor.map(_count_part, parts))
-    total: dict[tuple[Any, str], int] = {}
-    for counts in counted:
-        for key, number in counts.items():
-            total[key] = total.get(key, 0) + number
-    cases = sorted({case for case, _ in total})
+        counted = list(executor.map(_count_part, folders, parts))
+    return _evidence(guide, sum(counted, Counter()))
+
+
+def _evidence(guide: Guide, total: Counts) -> Evidence:
+    assert guide.sampling is not None
     promises = {promise.id: promise for promise in guide.promises}
     rows = tuple(
         Row(
@@ -83,19 +123,61 @@ def prove(guide: Guide, executor: Executor | None = None) -> Evidence:
             total[case, "happened"],
             *_bounds(promises[case.promise], total[case, "asked"], total[case, "happened"]),
         )
-        for case in cases
+        for case in sorted({case for case, _ in total})
         if total[case, "asked"]
     )
-    return Evidence(grounds(guide), guide.sampling.seed, streets, key_of(rows), rows)
+    return Evidence(grounds(guide), guide.sampling.seed, guide.sampling.streets, key_of(rows), rows)
 
 
-def _count_part(task: tuple[str, int, int]) -> Any:
-    from build_tools.proof.count import count
+def _count_part(folder: str, part: Part) -> Counts:
+    return count_part(load(folder), part)
 
-    folder, part, parts = task
-    guide = load(folder)
+
+def count_part(guide: Guide, part: Part) -> Counts:
+    """What is counted over one part of the drawn streets; the counts of all parts add up to the whole."""
     assert guide.sampling is not None
-    return count(guide, range(part, guide.sampling.streets, parts))
+    return count(guide, range(part.number - 1, guide.sampling.streets, part.of))
+
+
+def write_part(guide: Guide, part: Part, counts: Counts, folder: Path) -> Path:
+    """Keep the counts of a part in a file of its own, to be merged."""
+    counted = [[*astuple(case), what, number] for (case, what), number in sorted(counts.items())]
+    path = folder / f"part-{part.number}-of-{part.of}.json"
+    folder.mkdir(parents=True, exist_ok=True)
+    aside = path.with_suffix(".json.new")
+    aside.write_text(json.dumps({"grounds": grounds(guide), "part": str(part), "counts": counted}))
+    aside.replace(path)
+    return path
+
+
+def merge(guide: Guide, files: Sequence[Path]) -> Evidence:
+    """The evidence from the files of all parts.
+
+    Raises ValueError where one is missing, is there twice, cannot be read, or was counted on other grounds.
+    """
+    total: Counts = Counter()
+    found: dict[Part, Path] = {}
+    for file in files:
+        try:
+            data = json.loads(file.read_text(encoding="utf-8"))
+            part, counted = Part.parse(data["part"]), data["counts"]
+            counts = Counter({(Case(*names), what): int(number) for *names, what, number in counted})
+        except (OSError, ValueError, TypeError, KeyError, AttributeError) as error:
+            raise ValueError(f"{file} is not the counts of a part ({error})") from error
+        if data["grounds"] != grounds(guide):
+            raise ValueError(
+                f"{file} was counted on other grounds than this guide's: count part {part} again"
+            )
+        if part in found:
+            raise ValueError(f"{file} is part {part}, and so is {found[part]}")
+        found[part] = file
+        total += counts
+    expected = Part.all(max((part.of for part in found), default=1))
+    if missing := [str(part) for part in expected if part not in found]:
+        raise ValueError(f"these parts are missing: {', '.join(missing)}")
+    if odd := [str(file) for part, file in found.items() if part not in expected]:
+        raise ValueError(f"these are parts of another division: {', '.join(odd)}")
+    return _evidence(guide, total)
 
 
 def _bounds(promise: Promise, asked: int, happened: int) -> tuple[float, float]:

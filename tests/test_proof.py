@@ -216,3 +216,35 @@ def test_an_unknown_tree_gets_its_nearest_neighbour(changed: Callable[..., Path]
     (finding,) = promises.check(load(folder))
     assert finding.check == "unknown-tree"
     assert "test-one-home" in finding.what
+
+
+def test_counts_kept_by_parts_merge_to_the_same_evidence(
+    changed: Callable[..., Path], tmp_path: Path
+) -> None:
+    small = load(changed(("sampling.yaml", "streets: 5000", "streets: 9")))
+    with ThreadPoolExecutor(1) as threads:
+        whole = evidence.prove(small, threads)
+    parts = evidence.Part.all(4)
+    files = [
+        evidence.write_part(small, part, evidence.count_part(small, part), tmp_path / "parts")
+        for part in parts
+    ]
+    assert evidence.merge(small, files[::-1]) == whole
+    with pytest.raises(ValueError, match=r"missing: 2/4"):
+        evidence.merge(small, [files[0], *files[2:]])
+    with pytest.raises(ValueError, match=r"is part 1/4, and so is"):
+        evidence.merge(small, [*files, files[0]])
+    files[0].write_text(files[0].read_text().replace('"grounds": "', '"grounds": "0'))
+    with pytest.raises(ValueError, match="other grounds"):
+        evidence.merge(small, files)
+    files[0].write_text("[]")
+    with pytest.raises(ValueError, match="is not the counts of a part"):
+        evidence.merge(small, files)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("9/8", "the last is 8/8"), ("0/8", "no part 0/8"), ("3", "write a part as 3/8")]
+)
+def test_a_part_that_there_is_not_is_refused(text: str, says: str) -> None:
+    with pytest.raises(ValueError, match=says):
+        evidence.Part.parse(text)

@@ -19,7 +19,7 @@ from build_tools.proof.walks import Walked, walk_flock
 from build_tools.shapes import PRIORITIES, Outcome, Promise
 from calc.faults import HEALTHY, KINDS, Fault
 
-__all__ = ["ANY", "Case", "Counts", "count"]
+__all__ = ["ANY", "Case", "Counts", "count", "endangered_streets", "visited_streets"]
 
 
 ANY = "any"
@@ -66,8 +66,8 @@ def _cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
 
 
 def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
-    start = _visited(flock)
-    endangered = _endangered(flock)
+    start = visited_streets(flock)
+    endangered = endangered_streets(flock)
     all_streets = np.ones(flock.size, bool)
     walked: dict[tuple[str, bool], Walked] = {}
 
@@ -98,7 +98,7 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
 
 def _call_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
     assert guide.sampling is not None
-    caller = Caller(flock, _visited(flock))
+    caller = Caller(flock, visited_streets(flock))
     errs = guide.sampling.spreads["caller-errs"].chance or 0.0
     ends: dict[str, dict[str, Mask]] = {}
     for promise in promises:
@@ -139,14 +139,14 @@ def _closed(tree: Tree, walked: Walked, flock: Flock) -> Mask:
     return closed
 
 
-def _visited(flock: Flock) -> dict[str, Mask]:
+def visited_streets(flock: Flock) -> dict[str, Mask]:
     """Which home is visited in which streets."""
     homes = list(flock.street.premises)
     places = np.array([int(each.shares[0] * len(homes)) for each in flock.drawn])
     return {home: places == place for place, home in enumerate(homes)}
 
 
-def _endangered(flock: Flock) -> Mask:
+def endangered_streets(flock: Flock) -> Mask:
     """The streets in which the fault endangers the visited home."""
     if not KINDS[flock.kind].endangers:
         return np.zeros(flock.size, bool)

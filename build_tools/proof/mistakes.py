@@ -97,5 +97,8 @@ def _hurts_here(walk: Walk, visit: Visit, here: Mask, endangered: Mask) -> Mask:
         case Outcome(closes=True):
             return here & endangered
         case Step():
-            return np.any([walk.nobody, *(mask for _, mask in walk.harms(visit, here))], axis=0)
+            hurt = walk.nobody
+            for _, mask in walk.harms(visit, here):
+                hurt = hurt | mask
+            return hurt
     return walk.nobody

@@ -56,10 +56,15 @@ class Walk:
         self.nobody = nobody
 
     def from_home(self, home: str, mask: Mask) -> None:
-        """Walk on from a home until nothing new is reached, noting ends, harms and where no answer fits."""
+        """As `from_visit`, from the start of the tree at a home."""
+        self.from_visit(Visit(self.tree.start, home), home, mask)
+
+    def from_visit(self, first: Visit, home: str, mask: Mask) -> None:
+        """Walk on from a visit that began at a home until nothing new is reached, noting ends, harms and
+        where no answer fits."""
         self.started_at = home
         self.seen.clear()
-        waiting = deque([(Visit(self.tree.start, home), mask)])
+        waiting = deque([(first, mask)])
         while waiting:
             visit, here = waiting.popleft()
             fresh = here & ~self.seen[visit]
