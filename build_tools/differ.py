@@ -229,10 +229,10 @@ def _promises(old: Guide, new: Guide) -> Iterator[str]:
     was, now = evidence.read(old), evidence.read(new)
     if was is None or now is None:
         return
-    before = {(row.promise, row.tree, row.fault): row for row in was.rows}
+    before = {(row.promise, row.tree, row.fault): row for row in was.rows if not row.detail}
     for row in now.rows:
         one = before.get((row.promise, row.tree, row.fault))
-        if one is not None and one.happened * row.asked != row.happened * one.asked:
+        if one is not None and not row.detail and one.happened * row.asked != row.happened * one.asked:
             shares = " -> ".join(f"{each.happened:,} of {each.asked:,}" for each in (one, row))
             yield f"`{row.promise}`, `{row.tree}`, {row.fault}: {shares}"
 

@@ -39,12 +39,13 @@ _PARTS = 2
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One promise, tree and kind of fault: in how many of the streets asked it happened, and the 95 %
-    bounds of the share (exact binomial; one-sided, on the side that the promise speaks of)."""
+    """One case of proof.count: in how many of the streets asked it happened, and the 95 % bounds of the share
+    (exact binomial; one-sided, on the side that the promise speaks of). A detail is told and not judged."""
 
     promise: str
     tree: str
     fault: str
+    detail: str
     asked: int
     happened: int
     low: float
@@ -119,12 +120,13 @@ def _evidence(guide: Guide, total: Counts) -> Evidence:
             case.promise,
             case.tree,
             case.fault,
+            case.detail,
             total[case, "asked"],
             total[case, "happened"],
             *_bounds(promises[case.promise], total[case, "asked"], total[case, "happened"]),
         )
         for case in sorted({case for case, _ in total})
-        if total[case, "asked"]
+        if total[case, "asked"] and (total[case, "happened"] or not case.detail)
     )
     return Evidence(grounds(guide), guide.sampling.seed, guide.sampling.streets, key_of(rows), rows)
 
@@ -257,7 +259,7 @@ def broken(promise: Promise, rows: Iterable[Row]) -> Iterator[Row]:
     """The rows that do not bear a promise out. What is promised of calls is promised of all faults together:
     some are noticed too seldom to say much of each."""
     for row in rows:
-        if row.promise != promise.id or (promise.audience == "call" and row.fault != ANY):
+        if row.promise != promise.id or row.detail or (promise.audience == "call" and row.fault != ANY):
             continue
         if promise.at_most is not None and row.high > promise.at_most:
             yield row

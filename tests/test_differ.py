@@ -141,12 +141,12 @@ def test_a_promise_whose_evidence_moved_is_told(changed: Callable[..., Path], tm
     bounds = {"low": 0.0, "high": 1.0}
     for guide, happened in ((old, 50), (new, 40)):
         rows = (
-            evidence.Row("held", "visit", "service-pen-open", 50, happened, **bounds),
-            evidence.Row("held", "visit", "main-earth-lost", 50, 50, **bounds),
+            evidence.Row("found", "visit", "service-pen-open", "", 50, happened, **bounds),
+            evidence.Row("found", "visit", "main-earth-lost", "", 50, 50, **bounds),
         )
         evidence.write(guide, evidence.Evidence("grounds", 1, 50, "digest", rows))
     told = differ(old, new)
-    assert told.promises == ("`held`, `visit`, service-pen-open: 50 of 50 -> 40 of 50",)
+    assert told.promises == ("`found`, `visit`, service-pen-open: 50 of 50 -> 40 of 50",)
     assert told.promises[0] in markdown(told, "a", "b")
 
 

@@ -7,10 +7,25 @@ from itertools import groupby
 from build_tools import evidence
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
+from build_tools.proof.count import ANY
 from calc.bands import SPREADS, Spread
 from calc.faults import KINDS
 
 __all__ = ["proof_page"]
+
+_COLUMNS = {
+    "no-harm": "Hurt or closed beside it",
+    "robust": "Hurt or closed beside it, by one mistake",
+    "found": "Left open",
+    "elsewhere": "Left open",
+    "useful": "Could be closed",
+    "heard": "Given it",
+    "calm": "Made an emergency",
+}
+_DETAILS = {
+    "robust": "The wrong answers that hurt, by node:",
+    "useful": "What the streets that could not be closed came to:",
+}
 
 
 def proof_page(book: Book) -> Page | None:
@@ -39,7 +54,9 @@ def proof_page(book: Book) -> Page | None:
         promises=shown,
         evidence=kept,
         command=evidence.COMMAND,
-        faults={kind.id: kind.title for kind in KINDS.values()},
+        faults={kind.id: kind.title for kind in KINDS.values()} | {ANY: "Any of these"},
+        columns=_COLUMNS,
+        details=_DETAILS,
         layouts=[
             (layout, [words.joined(list(phases)) for phases in layout.homes]) for layout in sampling.layouts
         ],

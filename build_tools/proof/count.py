@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,11 +28,13 @@ ANY = "any"
 
 @dataclass(frozen=True, slots=True, order=True)
 class Case:
-    """One row of the evidence: a promise, a tree and a kind of fault."""
+    """One row of the evidence: a promise, a tree and a kind of fault. `detail`, where there is one: the wrong
+    answer that hurt, or the outcome that a healthy street came to instead of a closed job."""
 
     promise: str
     tree: str
     fault: str
+    detail: str = ""
 
 
 Counts = Counter[tuple[Case, str]]
@@ -82,6 +84,8 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
             if promise.kind == "robust":
                 mistakes = harmful_mistakes(tree, flock, start, endangered)
                 yield case, all_streets, np.logical_or.reduce([~all_streets, *mistakes.values()])
+                for mistake, by_it in mistakes.items():
+                    yield replace(case, detail=f"{mistake.node}: {mistake.answer}"), all_streets, by_it
                 continue
             closed = _closed(tree, walk(tree, promise.kind != "no-harm"), flock)
             match promise.kind:
@@ -94,6 +98,9 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
                     yield case, ~endangered, ~closed
                 case "useful":
                     yield case, all_streets, closed
+                    for node, mask in walk(tree, True).ends.items():
+                        if not mask.all():  # what every street can come to depends on no test
+                            yield replace(case, detail=node), all_streets, mask & ~closed
 
 
 def _call_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
