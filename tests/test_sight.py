@@ -21,7 +21,8 @@ import spice
 from build_tools.guide import Guide, load
 from build_tools.proof.flock import flocks
 from build_tools.proof.procedures import OTHER_LIMITS, PREPARED, How, procedures
-from build_tools.proof.sight import CURVED, THRESHOLDS, WHERE, Seen, display, places, rows, sight
+from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, rows
+from build_tools.proof.sight import display, places, sight
 from calc.bands import Drawn
 from calc.circuit import Branch
 from calc.faults import Fault
