@@ -6,7 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
-from dataclasses import asdict, astuple, dataclass
+from dataclasses import asdict, astuple, dataclass, replace
 from pathlib import Path
 
 from build_tools import walk
@@ -14,6 +14,8 @@ from build_tools.findings import Finding, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import key_of, source_key
 from build_tools.proof.count import ANY, Case, Counts, count
+from build_tools.proof.seen import Seen, SeenRow, Sight, rows_of
+from build_tools.proof.sight import sight
 from build_tools.shapes import Promise
 from build_tools.source import as_given
 
@@ -36,6 +38,9 @@ FILE = "evidence.json"
 COMMAND = "python3 -m build_tools prove"
 _PARTS = 2
 
+Counted = Counter[tuple[Case | Seen, str]]
+"""What is counted over drawn streets: the cases of promises, and what each test shows."""
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -54,18 +59,20 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What was measured, and the key of everything that it depends on. `digest` is the rows' own key."""
+    """What was measured, and the key of everything that it depends on. `digest` is the own key of the rows
+    and of what each test shows (`seen`)."""
 
     grounds: str
     seed: int
     streets: int
     digest: str
     rows: tuple[Row, ...]
+    seen: tuple[SeenRow, ...] = ()
 
     @property
     def is_as_measured(self) -> bool:
         """Nobody has changed a figure since."""
-        return self.digest == key_of(self.rows)
+        return self.digest == key_of(self.rows, self.seen)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -112,38 +119,43 @@ def prove(guide: Guide, executor: Executor | None = None) -> Evidence:
     return _evidence(guide, sum(counted, Counter()))
 
 
-def _evidence(guide: Guide, total: Counts) -> Evidence:
+def _evidence(guide: Guide, counted: Counted) -> Evidence:
     assert guide.sampling is not None
+    total: Counts = Counter({(key, what): n for (key, what), n in counted.items() if isinstance(key, Case)})
+    sights: Sight = Counter({(key, what): n for (key, what), n in counted.items() if isinstance(key, Seen)})
+    seen = rows_of(sights)
     promises = {promise.id: promise for promise in guide.promises}
-    rows = tuple(
-        Row(
-            case.promise,
-            case.tree,
-            case.fault,
-            case.detail,
-            total[case, "asked"],
-            total[case, "happened"],
-            *_bounds(promises[case.promise], total[case, "asked"], total[case, "happened"]),
-        )
-        for case in sorted({case for case, _ in total})
-        if total[case, "asked"] and (total[case, "happened"] or not case.detail)
-    )
-    return Evidence(grounds(guide), guide.sampling.seed, guide.sampling.streets, key_of(rows), rows)
+    rows = []
+    for case in sorted({case for case, _ in total}):
+        happened, asked = total[case, "happened"], total[replace(case, detail=""), "asked"]
+        promise = promises[case.promise]
+        if asked and not (case.detail and promise.kind == "useful" and _comes_of_no_test(case, total)):
+            bounds = _bounds(promise, asked, happened)
+            rows.append(Row(case.promise, case.tree, case.fault, case.detail, asked, happened, *bounds))
+    digest = key_of(tuple(rows), seen)
+    return Evidence(grounds(guide), guide.sampling.seed, guide.sampling.streets, digest, tuple(rows), seen)
 
 
-def _count_part(folder: str, part: Part) -> Counts:
+def _comes_of_no_test(case: Case, total: Counts) -> bool:
+    """Whether every street that was not closed can come to it: a question unknown to the model leads there."""
+    whole = replace(case, detail="")
+    return total[case, "happened"] == total[whole, "asked"] - total[whole, "happened"]
+
+
+def _count_part(folder: str, part: Part) -> Counted:
     return count_part(load(folder), part)
 
 
-def count_part(guide: Guide, part: Part) -> Counts:
+def count_part(guide: Guide, part: Part) -> Counted:
     """What is counted over one part of the drawn streets; the counts of all parts add up to the whole."""
     assert guide.sampling is not None
-    return count(guide, range(part.number - 1, guide.sampling.streets, part.of))
+    numbers = range(part.number - 1, guide.sampling.streets, part.of)
+    return Counter({**count(guide, numbers), **sight(guide, numbers)})
 
 
-def write_part(guide: Guide, part: Part, counts: Counts, folder: Path) -> Path:
+def write_part(guide: Guide, part: Part, counts: Counted, folder: Path) -> Path:
     """Keep the counts of a part in a file of its own, to be merged."""
-    counted = [[*astuple(case), what, number] for (case, what), number in sorted(counts.items())]
+    counted = sorted([type(key).__name__, *astuple(key), what, n] for (key, what), n in counts.items())
     path = folder / f"part-{part.number}-of-{part.of}.json"
     folder.mkdir(parents=True, exist_ok=True)
     aside = path.with_suffix(".json.new")
@@ -157,13 +169,14 @@ def merge(guide: Guide, files: Sequence[Path]) -> Evidence:
 
     Raises ValueError where one is missing, is there twice, cannot be read, or was counted on other grounds.
     """
-    total: Counts = Counter()
+    total: Counted = Counter()
+    kinds: dict[str, type[Case | Seen]] = {"Case": Case, "Seen": Seen}
     found: dict[Part, Path] = {}
     for file in files:
         try:
             data = json.loads(file.read_text(encoding="utf-8"))
             part, counted = Part.parse(data["part"]), data["counts"]
-            counts = Counter({(Case(*names), what): int(number) for *names, what, number in counted})
+            counts = Counter({(kinds[kind](*names), what): int(n) for kind, *names, what, n in counted})
         except (OSError, ValueError, TypeError, KeyError, AttributeError) as error:
             raise ValueError(f"{file} is not the counts of a part ({error})") from error
         if data["grounds"] != grounds(guide):
@@ -206,7 +219,9 @@ def read(guide: Guide) -> Evidence | None:
     """The evidence kept with the guide; None when there is none or it cannot be read."""
     try:
         data = json.loads((guide.folder / FILE).read_text(encoding="utf-8"))
-        return Evidence(**{**data, "rows": tuple(Row(**row) for row in data["rows"])})
+        rows = tuple(Row(**row) for row in data["rows"])
+        seen = tuple(SeenRow.of(row) for row in data.get("seen", ()))
+        return Evidence(**{**data, "rows": rows, "seen": seen})
     except (OSError, ValueError, TypeError, KeyError):
         return None
 
@@ -214,10 +229,14 @@ def read(guide: Guide) -> Evidence | None:
 def write(guide: Guide, evidence: Evidence) -> Path:
     """Keep the evidence with the guide, whole or not at all."""
     path = guide.folder / FILE
-    rows = ",\n".join("  " + json.dumps(asdict(row)) for row in evidence.rows)
-    head = json.dumps({name: value for name, value in asdict(evidence).items() if name != "rows"})
+    head = {name: value for name, value in asdict(evidence).items() if name not in ("rows", "seen")}
+    rows, seen = (
+        ",\n".join("  " + json.dumps(row) for row in lines)
+        for lines in ([asdict(row) for row in evidence.rows], [astuple(row) for row in evidence.seen])
+    )
     aside = path.with_suffix(".json.new")
-    aside.write_text(f'{head[:-1]}, "rows": [\n{rows}\n]}}\n', encoding="utf-8")
+    text = f'{json.dumps(head)[:-1]}, "rows": [\n{rows}\n], "seen": [\n{seen}\n]}}\n'
+    aside.write_text(text, encoding="utf-8")
     aside.replace(path)
     return path
 

@@ -85,7 +85,7 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
                 mistakes = harmful_mistakes(tree, flock, start, endangered)
                 yield case, all_streets, np.logical_or.reduce([~all_streets, *mistakes.values()])
                 for mistake, by_it in mistakes.items():
-                    yield replace(case, detail=f"{mistake.node}: {mistake.answer}"), all_streets, by_it
+                    yield replace(case, detail=f"{mistake.node}: {mistake.answer}"), by_it, by_it
                 continue
             closed = _closed(tree, walk(tree, promise.kind != "no-harm"), flock)
             match promise.kind:
@@ -99,8 +99,7 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
                 case "useful":
                     yield case, all_streets, closed
                     for node, mask in walk(tree, True).ends.items():
-                        if not mask.all():  # what every street can come to depends on no test
-                            yield replace(case, detail=node), all_streets, mask & ~closed
+                        yield replace(case, detail=node), mask & ~closed, mask
 
 
 def _call_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
