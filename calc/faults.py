@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 
 from calc.circuit import Branch
 from calc.conductor import CABLES
-from calc.street import Network, Street
+from calc.street import PHASES, Network, Street
 
-__all__ = ["HEALTHY", "KINDS", "Fault", "Kind", "after_fuses", "catalogue", "parse"]
+__all__ = ["HEALTHY", "KINDS", "Fault", "Kind", "after_fuses", "catalogue", "fuses_of", "parse"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +118,7 @@ def after_fuses(network: Network) -> Network:
 
     Twice the rating is common practice for a gG fuse that operates within minutes; no source.
     """
-    fuses = {
-        f"{home}/tail.{phase}": premises.fuse_a
-        for home, premises in network.street.premises.items()
-        for phase in premises.phases
-    } | {f"substation/{phase}": network.street.supply.fuse_a for phase in ("L1", "L2", "L3")}
+    fuses = fuses_of(network.street)
     for _ in fuses:
         load = {name: abs(network.solution.current(name)) / rating for name, rating in fuses.items()}
         worst = max(load, key=lambda name: load[name])
@@ -130,6 +126,16 @@ def after_fuses(network: Network) -> Network:
             break
         network = network.opened(worst)
     return network
+
+
+def fuses_of(street: Street) -> dict[str, float]:
+    """The conductor behind each fuse of a street, and the fuse's rating in amperes."""
+    homes = {
+        f"{home}/tail.{phase}": premises.fuse_a
+        for home, premises in street.premises.items()
+        for phase in premises.phases
+    }
+    return homes | {f"substation/{phase}": street.supply.fuse_a for phase in PHASES}
 
 
 def _everywhere(street: Street) -> Iterator[str]:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from calc import danger
 from calc.bands import Drawn, Sampling, draw
 from calc.circuit import EARTH, OPEN, Branch
-from calc.faults import KINDS
+from calc.faults import KINDS, fuses_of
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM, LINES, LOOP_NEEDS_VOLTS, across, loop_volts, measured
 from calc.limits import LIMITS
 from calc.street import Network, Street, load_ohm, network
@@ -319,11 +319,7 @@ def _merged(mask: Mask, changed: Network, so_far: Network, base: Network) -> lis
 
 def _after_fuses(network: Network, size: int) -> Network:
     """As calc.faults.after_fuses, for each street apart."""
-    fuses = {
-        f"{home}/tail.{phase}": premises.fuse_a
-        for home, premises in network.street.premises.items()
-        for phase in premises.phases
-    } | {f"substation/{phase}": network.street.supply.fuse_a for phase in ("L1", "L2", "L3")}
+    fuses = fuses_of(network.street)
     for _ in fuses:
         shares = np.array(
             [
