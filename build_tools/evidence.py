@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import asdict, astuple, dataclass, replace
 from pathlib import Path
+from typing import cast
 
 from build_tools import walk
 from build_tools.findings import Finding, Place
@@ -150,7 +151,7 @@ def count_part(guide: Guide, part: Part) -> Counted:
     """What is counted over one part of the drawn streets; the counts of all parts add up to the whole."""
     assert guide.sampling is not None
     numbers = range(part.number - 1, guide.sampling.streets, part.of)
-    return Counter({**count(guide, numbers), **sight(guide, numbers)})
+    return cast(Counted, count(guide, numbers)) + cast(Counted, sight(guide, numbers))
 
 
 def write_part(guide: Guide, part: Part, counts: Counted, folder: Path) -> Path:

@@ -21,7 +21,7 @@ import spice
 from build_tools.guide import Guide, load
 from build_tools.proof.flock import flocks
 from build_tools.proof.procedures import OTHER_LIMITS, PREPARED, How, procedures
-from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, rows
+from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, rows_of
 from build_tools.proof.sight import display, places, sight
 from calc.bands import Drawn
 from calc.circuit import Branch
@@ -49,7 +49,7 @@ def test_counts_of_parts_are_the_count_of_the_whole(guide: Guide) -> None:
 
 
 def test_every_cell_adds_up(guide: Guide) -> None:
-    for row in rows(sight(guide, SOME, CURVED)):
+    for row in rows_of(sight(guide, SOME, CURVED)):
         assert 0 <= row.low <= row.share <= row.high <= 1
         assert row.where in WHERE
         if row.test.startswith("clamp-"):
@@ -103,7 +103,7 @@ def test_what_is_known_of_the_tests_comes_out(guide: Guide) -> None:
     a main earth that is gone is seen by looking at it. Common practice, no source."""
     shares = {
         (row.test, row.fault, row.where): row.share
-        for row in rows(sight(guide, range(300), ("healthy", "service-pen-open", "main-earth-lost")))
+        for row in rows_of(sight(guide, range(300), ("healthy", "service-pen-open", "main-earth-lost")))
     }
     pair = How("clamp", ("neutral_tail", "main_earth"), UNDER_LOAD).id
     assert shares[pair, "service-pen-open", "sharing"] == shares[pair, "service-pen-open", "alone"] == 1

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from typing import Any
 
-__all__ = ["CURVED", "THRESHOLDS", "WHERE", "Seen", "SeenRow", "Sight", "rows"]
+__all__ = ["CURVED", "THRESHOLDS", "WHERE", "Seen", "SeenRow", "Sight", "rows_of"]
 
 WHERE = {
     "alone": "at the home, no metalwork shared",
@@ -50,6 +51,12 @@ class SeenRow:
     high: float
     by_amperes: tuple[int, ...] = ()
 
+    @classmethod
+    def of(cls, kept: list[Any]) -> SeenRow:
+        """The row as it was kept: its values in order. Raises ValueError or TypeError for what is no row."""
+        test, fault, where, asked, shows, low, high, by_amperes = kept
+        return cls(test, fault, where, asked, shows, low, high, tuple(by_amperes))
+
     @property
     def share(self) -> float:
         """The share of streets on which the test shows the fault."""
@@ -61,7 +68,7 @@ class SeenRow:
         return tuple(sum(self.by_amperes[place:]) / self.asked for place in range(len(self.by_amperes)))
 
 
-def rows(counts: Sight) -> tuple[SeenRow, ...]:
+def rows_of(counts: Sight) -> tuple[SeenRow, ...]:
     """The cells in order, each with its bounds."""
     return tuple(
         _row(counts, cell) for cell, what in sorted(counts) if what == "asked" and counts[cell, what]
@@ -76,9 +83,9 @@ def _row(counts: Sight, cell: Seen) -> SeenRow:
 
 
 def _bounds(asked: int, shows: int) -> tuple[float, float]:
-    """Clopper and Pearson's two-sided 95 % bounds."""
+    """Clopper and Pearson's two-sided 95 % bounds, to six places."""
     from scipy.stats import beta
 
     low = 0.0 if shows == 0 else float(beta.ppf(0.025, shows, asked - shows + 1))
     high = 1.0 if shows == asked else float(beta.ppf(0.975, shows + 1, asked - shows))
-    return low, high
+    return round(low, 6), round(high, 6)
