@@ -19,7 +19,7 @@ from build_tools.proof.walks import Walked, walk_flock
 from build_tools.shapes import PRIORITIES, Outcome, Promise
 from calc.faults import HEALTHY, KINDS, Fault
 
-__all__ = ["ANY", "Case", "Counts", "count", "endangered_streets", "visited_streets"]
+__all__ = ["ANY", "Case", "Counts", "cases", "count", "endangered_streets", "visited_streets"]
 
 
 ANY = "any"
@@ -52,13 +52,14 @@ def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     for kind in kinds:
         for whole in healthy:
             for flock in whole.with_fault(kind):
-                for case, asked, happened in _cases(guide, flock):
+                for case, asked, happened in cases(guide, flock):
                     counts[case, "asked"] += int(asked.sum())
                     counts[case, "happened"] += int((asked & happened).sum())
     return counts
 
 
-def _cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
+def cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
+    """Each promise about the flock's fault, tree by tree: the streets that are asked, and where it happens."""
     promises = [promise for promise in guide.promises if _is_about(promise, flock.kind)]
     measured = {"site": _site_cases, "call": _call_cases}
     for audience, cases in measured.items():
