@@ -39,7 +39,7 @@ def main(words: list[str]) -> int:
     asked = parse(words)
     try:
         if not environment.is_inside():
-            environment.prepare(test=asked.verb in ("test", "bench", "prove") or "part" in asked)
+            environment.prepare(test=_counts(asked))
             environment.run_again_inside(words)
         from build_tools import commands
 
@@ -53,6 +53,12 @@ def main(words: list[str]) -> int:
     except KeyboardInterrupt:
         environment.say("stopped")
         return 130
+
+
+def _counts(asked: argparse.Namespace) -> bool:
+    """Whether numpy and what else the tests use is needed: to test, to count, to tell a drawn street."""
+    drawn = str(getattr(asked, "street", "")).endswith(".yaml")
+    return asked.verb in ("test", "bench", "prove") or "part" in asked or drawn
 
 
 def parse(words: list[str]) -> argparse.Namespace:
@@ -112,9 +118,10 @@ def _parser() -> argparse.ArgumentParser:
         verbs, "walk", "walk tingle-on-pipework --street tannery-row --fault service-pen-open@4 --at 2"
     )
     walk.add_argument("tree", metavar="TREE", help="the id of a site tree: its file's name without .yaml")
-    walk.add_argument("--street", required=True, metavar="STREET", help="the street's id")
-    walk.add_argument("--fault", default="healthy", metavar="KIND@PLACE", help="default: healthy")
-    walk.add_argument("--at", required=True, metavar="HOME", help="the home that is visited")
+    walk.add_argument("--street", required=True, metavar="STREET",
+                      help="the street's id, or a file of .lost-neutral/worst")  # fmt: skip
+    walk.add_argument("--fault", metavar="KIND@PLACE", help="default: healthy, or the file's own")
+    walk.add_argument("--at", metavar="HOME", help="the home that is visited (default: the file's own)")
     walk.add_argument("--json", action="store_true", help="as JSON")
 
     diff = _verb(verbs, "diff", "diff HEAD~3")

@@ -5,6 +5,8 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +18,7 @@ from build_tools.environment import ROOT, say
 if TYPE_CHECKING:
     from build_tools.evidence import Part
     from build_tools.guide import Guide
+    from build_tools.retold import Retold
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -90,15 +93,33 @@ def _readings(asked: argparse.Namespace) -> int:
 
 
 def _walk(asked: argparse.Namespace) -> int:
-    from build_tools import guide, retold
+    from build_tools import findings, guide, retold
 
     loaded = guide.load(_guide_folder(asked.guide))
     try:
-        told = retold.retell(loaded, asked.tree, asked.street, asked.fault, asked.at)
+        if asked.street.endswith(".yaml"):
+            told = _told_worst(asked, loaded)
+        elif asked.at is None:
+            raise WrongUse("say which home is visited: --at HOME")
+        else:
+            told = retold.retell(loaded, asked.tree, asked.street, asked.fault or "healthy", asked.at)
+    except findings.Refused as refused:
+        print(findings.text_report(refused.findings))
+        return 1
     except ValueError as error:  # a name that is not there
         raise WrongUse(str(error)) from error
     print(retold.as_json(told) if asked.json else retold.as_text(told))
     return 0
+
+
+def _told_worst(asked: argparse.Namespace, guide: "Guide") -> "Retold":
+    from build_tools.proof import broken, worst
+
+    if not Path(asked.street).is_file():
+        raise WrongUse(f"there is no file {asked.street}")
+    street = worst.read(Path(asked.street))
+    others = {"tree": asked.tree, "fault": asked.fault or street.fault, "home": asked.at or street.home}
+    return broken.retell_worst(guide, replace(street, **others), asked.street)
 
 
 def _diff(asked: argparse.Namespace) -> int:
@@ -137,6 +158,7 @@ def _test(asked: argparse.Namespace) -> int:
 
 def _prove(asked: argparse.Namespace) -> int:
     from build_tools import checks, evidence, findings, guide
+    from build_tools.proof import worst
 
     loaded = guide.load(_guide_folder(asked.guide))
     if not loaded.promises or loaded.sampling is None:
@@ -156,7 +178,7 @@ def _prove(asked: argparse.Namespace) -> int:
         )
         measured = evidence.prove(loaded)
     say(f"wrote {evidence.write(loaded, measured)}")
-    found = list(evidence.findings_of(loaded))
+    found = list(evidence.findings_of(loaded, partial(worst.attach, loaded, environment.CACHE / "worst")))
     if found:
         print(findings.text_report(found))
     return 1 if found else 0

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import asdict, astuple, dataclass, replace
 from pathlib import Path
 from typing import cast
 
 from build_tools import walk
-from build_tools.findings import Finding, Place
+from build_tools.findings import Finding, Hop, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import key_of, source_key
 from build_tools.proof.count import ANY, Case, Counts, count
@@ -242,8 +242,11 @@ def write(guide: Guide, evidence: Evidence) -> Path:
     return path
 
 
-def findings_of(guide: Guide) -> Iterator[Finding]:
-    """Evidence that is missing or stale, and promises that it does not bear out."""
+def findings_of(
+    guide: Guide, worst: Callable[[Promise, str, str], tuple[Hop, ...]] = lambda *_: ()
+) -> Iterator[Finding]:
+    """Evidence that is missing or stale, and promises that it does not bear out, each with what `worst` tells
+    of the promise, the tree and the kind of fault."""
     if not guide.promises or guide.sampling is None:
         return
     evidence = read(guide)
@@ -272,6 +275,7 @@ def findings_of(guide: Guide) -> Iterator[Finding]:
                 (str(index + 1), "id"),
                 f"at most {promise.at_most}" if promise.is_upper else f"at least {promise.at_least}",
                 "mend the tree; or, where that cannot be, promise what can be kept and say why",
+                worst(promise, row.tree, row.fault),
             )
 
 

@@ -19,7 +19,7 @@ from calc.danger import standing_harms
 from calc.instruments import INSTRUMENTS
 from calc.street import network
 
-__all__ = ["Retold", "as_json", "as_text", "retell"]
+__all__ = ["Retold", "Stage", "Way", "as_json", "as_text", "retell", "told_by"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Way:
 class Retold:
     """Every walk of one tree from one home of a street with a fault. `standing`: what hurts there before
     anybody does anything; `endangered`: homes that the fault puts in danger, now or later; `elsewhere`: what
-    is wrong on longer ways than those told."""
+    is wrong on longer ways than those told; `notes`: sentences on the street and what it breaks."""
 
     tree: str
     title: str
@@ -66,6 +66,7 @@ class Retold:
     standing: tuple[str, ...]
     ways: tuple[Way, ...]
     elsewhere: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def retell(guide: Guide, tree_id: str, street_id: str, fault_name: str, home: str) -> Retold:
@@ -73,9 +74,13 @@ def retell(guide: Guide, tree_id: str, street_id: str, fault_name: str, home: st
     tree = _tree(guide, tree_id)
     street = guide.streets[_known("street", street_id, guide.streets)]
     _known("home", home, street.premises)
-    fault = faults.parse(fault_name)
-    faulty = fault.applied_to(network(street))
-    witness = Witness(street, fault)
+    return told_by(tree, street_id, Witness(street, faults.parse(fault_name)), home)
+
+
+def told_by(tree: Tree, street_name: str, witness: Witness, home: str) -> Retold:
+    """The walks of a tree as a witness answers them."""
+    fault = witness.fault
+    faulty = fault.applied_to(network(witness.street))
     ways = tuple(_way(tree, witness, home, ending) for ending in endings(tree, witness, home))
     told = {stage.node for way in ways for stage in way.stages if stage.wrong}
     told |= {way.outcome for way in ways if way.wrong}
@@ -83,11 +88,11 @@ def retell(guide: Guide, tree_id: str, street_id: str, fault_name: str, home: st
     return Retold(
         tree.id,
         tree.title,
-        street_id,
+        street_name,
         str(fault),
         fault.title,
         home,
-        tuple(name for name in street.premises if name in witness.endangered),
+        tuple(name for name in witness.street.premises if name in witness.endangered),
         tuple(map(str, standing_harms(faulty))),
         ways,
         tuple(
@@ -173,6 +178,7 @@ def _lines(told: Retold) -> Iterator[str]:
     yield f"{told.fault_title} ({told.fault}) on {told.street}, visiting {told.home}"
     yield f"endangered: {', '.join(told.endangered) or 'nobody'}"
     yield f"hurts before anything is done: {'; '.join(told.standing) or 'nothing'}"
+    yield from told.notes
     for number, way in enumerate(told.ways, 1):
         yield ""
         yield from _way_lines(number, way)

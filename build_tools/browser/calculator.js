@@ -83,6 +83,9 @@ function enhance(root) {
   });
   form.addEventListener("submit", (event) => event.preventDefault());
   show("build");
+  const open = () => fillFrom(form, location.hash.slice(1)) && calculate();
+  addEventListener("hashchange", open);
+  open();
 }
 
 /** What the form holds, all as text; a tick is "yes" or "no". @param {HTMLFormElement} form */
@@ -105,6 +108,29 @@ function refill(form, options) {
     select.replaceChildren(...offered.map(([value, words]) => new Option(words, value, false, value === chosen)));
   }
   return before !== JSON.stringify(valuesOf(form));
+}
+
+/**
+ * Put what an address holds after its # into the fields of those names: a street of the guide, or a whole street
+ * of its own. Python says which of it can be used.
+ * @returns {boolean} whether there was anything for this form
+ */
+function fillFrom(form, fragment) {
+  let found = false;
+  for (const [name, value] of new URLSearchParams(fragment)) {
+    const control = form.querySelector(`fieldset [name="${CSS.escape(name)}"]`);
+    if (!control) continue;
+    found = true;
+    if (control.type === "checkbox") {
+      control.checked = value === "yes";
+      continue;
+    }
+    if (control.localName === "select" && ![...control.options].some((option) => option.value === value)) {
+      control.add(new Option(value.length > 40 ? "The street in this link" : value, value));
+    }
+    control.value = value;
+  }
+  return found;
 }
 
 /** Say what is wrong with a field, or with "" that nothing is. */

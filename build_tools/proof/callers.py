@@ -21,7 +21,7 @@ from calc.danger import HARMS
 from calc.symptoms import OFF_BELOW_VOLTS
 from calc.work import done
 
-__all__ = ["Caller", "outcomes"]
+__all__ = ["Caller", "answers", "chance", "outcomes"]
 
 
 class Caller:
@@ -143,7 +143,7 @@ def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Ma
         elif name not in been:
             fact = node.spec.caller or "other"
             words.setdefault(fact, caller.words(fact))
-            chosen = _answers(node, words[fact], _chance(tree.id, name, flock, seed), errs)
+            chosen = answers(node, words[fact], chance(tree.id, name, flock, seed), errs)
             waiting.extend(
                 (exit_.go, here & (chosen == place), been | {name})
                 for place, exit_ in enumerate(node.exits)
@@ -152,7 +152,7 @@ def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Ma
     return ends
 
 
-def _answers(node: Node, words: Many, chance: Many, errs: float) -> Many:
+def answers(node: Node, words: Many, lot: Many, errs: float) -> Many:
     """Which answer is given in each street: the first that stands for the word, or another by mistake."""
     right = np.full(words.shape, -1)
     for place, exit_ in reversed(list(enumerate(node.exits))):
@@ -162,11 +162,11 @@ def _answers(node: Node, words: Many, chance: Many, errs: float) -> Many:
     others = len(node.exits) - 1
     if not others:
         return right
-    wrong = np.minimum((chance / errs * others).astype(int), others - 1) if errs else right
-    return np.where(chance < errs, wrong + (wrong >= right), right)
+    wrong = np.minimum((lot / errs * others).astype(int), others - 1) if errs else right
+    return np.where(lot < errs, wrong + (wrong >= right), right)
 
 
-def _chance(tree: str, node: str, flock: Flock, seed: int) -> Many:
+def chance(tree: str, node: str, flock: Flock, seed: int) -> Many:
     """A number from 0 to 1 for each street: the same for a street's number wherever it is computed."""
     key = int.from_bytes(hashlib.blake2b(f"{seed}/{tree}/{node}".encode(), digest_size=16).digest())
     numbers = np.array([each.number for each in flock.drawn])

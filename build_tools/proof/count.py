@@ -59,7 +59,7 @@ def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
 
 
 def cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:
-    """Each promise about the flock's fault, tree by tree: the streets that are asked, and where it happens."""
+    """Each promise about the flock's fault, tree by tree: the streets asked, and where it happens."""
     promises = [promise for promise in guide.promises if _is_about(promise, flock.kind)]
     measured = {"site": _site_cases, "call": _call_cases}
     for audience, cases in measured.items():

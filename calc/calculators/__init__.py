@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
+from calc.address import with_addressed
 from calc.calculator import Answer, Calculator, Choice, Input, Number, Row, Table, Tick
 from calc.figures import figure
 from calc.form import default_raw, options, parse
@@ -67,7 +68,8 @@ def answer_json(calculator_id: str, raw_json: str, data_json: str) -> str:
 
     `{"ok": Answer}` or `{"problems": {input: sentence}}`, both with `"options": {input: [[value, words]]}`
     for the choices that depend on the street, so that the page can fill them anew. `raw_json` is the
-    form as text by input name, `data_json` what the build shipped. Never raises for what is in `raw_json`.
+    form as text by input name, `data_json` what the build shipped. In place of a street's id there may be an
+    address of calc.address. Never raises for what is in `raw_json`.
     """
     calculator, data = CALCULATORS[calculator_id], json.loads(data_json)
     try:
@@ -77,10 +79,16 @@ def answer_json(calculator_id: str, raw_json: str, data_json: str) -> str:
     if not isinstance(raw, dict):
         return json.dumps({"problems": {"": "The form did not arrive whole. Load the page again."}})
     raw = {name: value if isinstance(value, str) else json.dumps(value) for name, value in raw.items()}
+    shipped = data
+    try:
+        data = with_addressed(shipped, raw.get("street", ""))
+    except ValueError as damaged:
+        return json.dumps({"problems": {"street": str(damaged)}}, ensure_ascii=False)
+    changing = ("homes", "faults") if data is shipped else ("streets", "homes", "faults")
     filled = {
         choice.name: options(choice, data, raw)
         for choice in calculator.inputs
-        if isinstance(choice, Choice) and choice.options_from in ("homes", "faults")
+        if isinstance(choice, Choice) and choice.options_from in changing
     }
     values, problems = parse(calculator, raw, data)
     reply: dict[str, Any] = (
