@@ -189,12 +189,14 @@ class Exit(_Shape):
 
 
 class Reading(_Shape):
-    """Type what the instrument shows."""
+    """Type what the instrument shows. `same_as`: this is the figure read at that node, asked for again and
+    not measured again; paths on which it would be another figure are not looked at."""
 
     reading: Text
     instrument: InstrumentName
     on: tuple[Text, ...] = Field(min_length=1)
     unit: Text
+    same_as: Id | None = None
     help: Text | None = None
     ranges: tuple[Range, ...] = Field(min_length=1)
     not_taken: Exit | None = None
@@ -362,6 +364,9 @@ class Rule(_Shape):
 
     A need counts as met only by an answer that surely meets it (a range that lies wholly inside the
     bounds); what forbids does so already when the answer may meet it.
+
+    A path that cannot be is no path: a reading that is `same_as` another gives the figure that was read
+    there, and a fact of the records the word that was given, until something is done that could change it.
     """
 
     id: Id

@@ -1,8 +1,8 @@
 """The rules on the order of steps hold along every path of every tree.
 
 Not by trying paths: each tree is searched together with what has been met so far (one bit for each thing
-that a rule needs or forbids), so that every state a walk can be in is seen once, and the first way to
-break a rule that is found is the shortest. What a rule means: `shapes.Rule`.
+that a rule needs or forbids) and what the path knows (`known`), so that every state a walk can be in is seen
+once, and the first way to break a rule that is found is the shortest. What a rule means: `shapes.Rule`.
 """
 
 from __future__ import annotations
@@ -12,14 +12,20 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from build_tools import shapes
+from build_tools.checks.known import NOTHING, Known, Memory
 from build_tools.checks.paths import Way, told_way
 from build_tools.conform import told
 from build_tools.findings import Finding, nearest, shown
 from build_tools.guide import Exit, Guide, Node, Tree
 
-__all__ = ["check", "readings_of"]
+__all__ = ["check", "kept", "needed_at", "readings_of"]
 
-State = tuple[str, int]
+State = tuple[str, int, Known]
+Came = dict[State, tuple[State, Exit] | None]
+
+STATES_A_NODE = 64
+"""A search that has seen so many states for each node of its tree learns nothing more, so that it ends soon
+in every tree. To know less only lets more paths through."""
 
 
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
@@ -27,27 +33,49 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     yield from _same_ids(guide)
     yield from _unknown_labels(guide)
     yield from _unknown_nodes(guide)
+    memories = [(tree, Memory(tree)) for tree in trees]
     for position, rule in enumerate(guide.rules):
-        for tree in trees:
+        for tree, memory in memories:
             if rule.audience in (None, tree.audience):
-                for way, unmet in _breaches(rule, tree):
+                for way, unmet in _breaches(rule, tree, memory):
                     yield _told(guide, position, tree, way, unmet)
 
 
-def _breaches(rule: shapes.Rule, tree: Tree) -> Iterator[tuple[Way, str]]:
+def kept(rule: shapes.Rule, tree: Tree) -> Way | None:
+    """The shortest way to a node that the rule binds and where it holds; None where there is none."""
+    if rule.audience not in (None, tree.audience):
+        return None
+    arrivals = _arrivals(rule, tree, Memory(tree))
+    return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
+
+
+def needed_at(rule: shapes.Rule, node: Node, exit_: Exit | None) -> bool:
+    """Whether a path that leaves the node so has met something that the rule needs."""
+    return exit_ is not None and any(meets(need, node, exit_, surely=True) for need in rule.needs_earlier)
+
+
+def _breaches(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[Way, str]]:
     """The shortest way to each node where the rule is broken, and what is wrong there."""
-    start: State = (tree.start, 0)
-    came: dict[State, tuple[State, Exit] | None] = {start: None}
-    queue, broken = deque([start]), set[str]()
+    broken = set[str]()
+    for came, state, unmet in _arrivals(rule, tree, memory):
+        if unmet and state[0] not in broken:
+            broken.add(state[0])
+            yield _way(came, state), unmet
+
+
+def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[Came, State, str]]:
+    """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing)."""
+    start: State = (tree.start, 0, NOTHING)
+    came: Came = {start: None}
+    queue, most = deque([start]), STATES_A_NODE * len(tree.nodes)
     while queue:
         state = queue.popleft()
-        node = tree.nodes[state[0]]
-        unmet = _unmet(rule, state[1]) if meets(rule.every, node, None, surely=True) else ""
-        if unmet and node.id not in broken:
-            broken.add(node.id)
-            yield _way(came, state), unmet
-        for exit_ in node.exits:
-            follower = (exit_.go, _met(rule, state[1], node, exit_))
+        id_, met, known = state
+        node = tree.nodes[id_]
+        if meets(rule.every, node, None, surely=True):
+            yield came, state, _unmet(rule, met)
+        for exit_, knows in memory.onward(node, known):
+            follower = (exit_.go, _met(rule, met, node, exit_), knows if len(came) < most else NOTHING)
             if follower not in came:
                 came[follower] = (state, exit_)
                 queue.append(follower)
@@ -80,7 +108,7 @@ def _unmet(rule: shapes.Rule, met: int) -> str:
     return ""
 
 
-def _way(came: dict[State, tuple[State, Exit] | None], state: State) -> Way:
+def _way(came: Came, state: State) -> Way:
     way: list[tuple[str, Exit | None]] = [(state[0], None)]
     while step := came[state]:
         state, exit_ = step

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Iterator
+from dataclasses import dataclass
 
+from build_tools.checks.paths import Way
+from build_tools.checks.rules import kept, needed_at
+from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import slug
-from build_tools.shapes import Condition, ReadingCondition, Reference, Rule
+from build_tools.shapes import Condition, QuestionCondition, Reading, ReadingCondition, Reference, Rule
 from calc.instruments import INSTRUMENTS
 
 __all__ = ["glossary_page", "rules_page", "sources_page"]
@@ -27,16 +32,50 @@ def sources_page(book: Book) -> Page:
     return book.page("sources.html", "sources.html", "Sources", kinds=kinds)
 
 
+LANGUAGE = (Rule, Condition, ReadingCondition, QuestionCondition, Reading)
+"""What the language of rules is made of; the page says of each what its docstring says."""
+
+
 def rules_page(book: Book) -> Page:
-    """Every rule in words, so that those who follow the guide can hold it to them."""
+    """Every rule in words, with the trees that it binds and one path that keeps it, so that those who follow
+    the guide can hold it to them."""
     return book.page(
         "rules.html",
         "rules.html",
         "Rules",
         rules=book.guide.rules,
         sentences={rule.id: list(_sentences(rule)) for rule in book.guide.rules},
+        bound={rule.id: list(_bound(book, rule)) for rule in book.guide.rules},
+        language={shape.__name__: (inspect.getdoc(shape) or "").split("\n\n") for shape in LANGUAGE},
         sources=book.guide.sources,
+        page_of=book.tree_address,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Hop:
+    """One node of a path: how it is left (empty where the path stops), and whether that meets a need."""
+
+    node: Node
+    answer: str
+    is_needed: bool
+
+
+def _bound(book: Book, rule: Rule) -> Iterator[tuple[Tree, list[_Hop]]]:
+    """Each tree with a node that the rule binds, and the shortest way to such a node."""
+    for tree in book.in_order(book.guide.trees.values()):
+        if way := kept(rule, tree):
+            yield tree, _hops(rule, tree, way)
+
+
+def _hops(rule: Rule, tree: Tree, way: Way) -> list[_Hop]:
+    return [
+        _Hop(tree.nodes[id_], _left_by(exit_), needed_at(rule, tree.nodes[id_], exit_)) for id_, exit_ in way
+    ]
+
+
+def _left_by(exit_: Exit | None) -> str:
+    return "" if exit_ is None or exit_.kind == "go" else exit_.label
 
 
 def _sentences(rule: Rule) -> Iterator[str]:

@@ -217,3 +217,17 @@ def test_in_doubt_against_the_path(small_guide, demands, answer, broken):
     unless = {"question": {"fact": "neighbour-off", "is": "yes"}}
     one_rule(small_guide, every={"does": "open-main-switch"}, **demands, unless=unless)
     assert bool(found(small_guide.load())) is broken
+
+
+def test_the_path_that_keeps_a_rule_is_the_shortest_to_where_it_looks_back(small_guide):
+    guide = small_guide.sound()
+    rule, tree = guide.rules[0], guide.trees["main-earth"]
+    way = rules.kept(rule, tree)
+    assert [(id_, exit_ and exit_.label) for id_, exit_ in way] == [
+        ("clamp", "little or none"),
+        ("lift", None),
+    ]
+    assert [rules.needed_at(rule, tree.nodes[id_], exit_) for id_, exit_ in way] == [True, False]
+    assert rules.kept(rule, guide.trees["tingle-told"]) is None  # for the other audience
+    small_guide.edit(SITE, "not_taken: {go: leave}", "not_taken: {go: lift}")
+    assert rules.kept(rule, small_guide.sound().trees["main-earth"]) == way  # not the way that breaks it
