@@ -23,6 +23,8 @@ from build_tools import guide
 from build_tools.browser_assets import write_browser_assets
 from build_tools.pages.calculator import render
 from calc import calculators
+from calc.address import fragment
+from calc.bands import draw
 from calc.calculator import Answer, Calculator
 from calc.form import default_raw, parse
 
@@ -240,6 +242,38 @@ def test_homes_follow_the_street_and_reset_brings_the_first_values_back(visit: V
     summary(page).to_have_text(answer_to().summary[0])
     expect(page.get_by_label("Home")).to_have_value("3")
     assert page.evaluate(SHOWN) == built
+
+
+def test_a_link_opens_the_street_that_it_carries(visit: Visit) -> None:
+    drawn = guide.load(ROOT / "guide_src")
+    assert drawn.sampling is not None
+    street = draw(drawn.sampling, 7).street
+    home = list(street.premises)[1]
+    page = visit.prepared()
+    page.goto(
+        f"{visit.base}calculators/one-street.html#{fragment(street, home=home, fault='line-open@1.L1')}"
+    )
+    wait_for(page, "here", START_MS)
+    raw = {"street": "it", "home": home, "fault": "line-open@1.L1"}
+    answer = calculators.CALCULATORS["one-street"].run(raw, {"streets": {"it": street.to_data()}})
+    assert page.locator("output span").all_text_contents() == list(answer.summary)
+    cells = [cell for table in answer.tables for row in table.rows for cell in row.cells]
+    assert page.locator("td").all_text_contents() == cells
+    assert page.locator("select[name=street] option:checked").text_content() == street.title
+    page.select_option("select[name=fault]", "healthy")  # the street stays when another field changes
+    summary(page).to_contain_text(f"Healthy street, tested at {home}.")
+
+
+def test_a_link_that_was_cut_short_is_told_beside_the_street(visit: Visit) -> None:
+    drawn = guide.load(ROOT / "guide_src")
+    assert drawn.sampling is not None
+    address = fragment(draw(drawn.sampling, 7).street)
+    page = visit.prepared()
+    page.goto(f"{visit.base}calculators/one-street.html#{address[:-30]}")
+    wait_for(page, "stale", START_MS)
+    expect(page.locator("[data-field=street] .ln-problem")).to_contain_text("is cut short or damaged")
+    page.get_by_role("button", name="Back to the first values").click()
+    wait_for(page, "here")
 
 
 def test_without_scripts_the_page_reads_as_the_build_wrote_it(visit: Visit) -> None:
