@@ -32,6 +32,7 @@ from build_tools.pages.lists import home_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import GlossaryLinks
 from build_tools.pages.site import Section, guide_data, sections
+from build_tools.pages.where import is_walked, replay_script, replays_of
 
 __all__ = ["GuideConfig", "GuidePlugin"]
 
@@ -118,6 +119,11 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         """Scripts, styles, the list of pages; then hold the site to its promise."""
         site = Path(config.site_dir)
         write_browser_assets(site, ROOT)
+        for tree in self.book.guide.trees.values():
+            if is_walked(self.book, tree):
+                script = site / replays_of(tree)
+                script.parent.mkdir(exist_ok=True)
+                script.write_text(replay_script(self.book, tree), encoding="utf-8")
         write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")

@@ -149,24 +149,25 @@ def _stage(tree: Tree, witness: Witness, home: str, passage: Passage) -> Stage:
         node.id,
         passage.visit.home,
         node.words,
-        _shown(passage, node),
-        _answer(passage.exit, node),
+        shown_words(passage.display, node),
+        answer_words(passage.exit, node),
         tuple(wrong_at(tree, witness, home, passage.visit)),
         str(passage.exit.place),
     )
 
 
-def _shown(passage: Passage, node: Node) -> str:
+def shown_words(display: str, node: Node) -> str:
+    """What the model says at a node: the instrument, where it goes and its display, if one was read."""
     match node.spec:
         case Question(fact=None):
             return "the model leaves this open"
-        case Reading() as spec if passage.display:
+        case Reading() as spec if display:
             where = words.conductors(spec.instrument, spec.on)
-            return f"{INSTRUMENTS[spec.instrument].title} {where}: {passage.display}"
+            return f"{INSTRUMENTS[spec.instrument].title} {where}: {display}"
     return ""
 
 
-def _answer(exit_: Exit, node: Node) -> str:
+def answer_words(exit_: Exit, node: Node) -> str:
     """The answer in words; a range with its figures. Nothing for a step, which has one way on."""
     if isinstance(node.spec, Reading) and exit_.kind == "range":
         return f"{exit_.label} ({words.range_words(exit_.low, exit_.high, node.spec.unit)})"

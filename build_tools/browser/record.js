@@ -10,7 +10,7 @@ export function enhanceRecord(page, part) {
 
   page.addEventListener("ln-arrived", ({ detail: { at, place, walk } }) => {
     const node = walk.nodes.get(at);
-    record.hidden = !("outcome" in node.dataset);
+    record.hidden = !("outcome" in node.dataset) || Boolean(place.replay); // a replay is no job
     said.textContent = "";
     if (record.hidden) return;
     node.append(record);

@@ -4,8 +4,8 @@
  *
  * @typedef {{at: string, exit: number, typed?: string, said?: true}} Step
  *   at: node id; exit: which of its answers; typed: the reading as shown; said: taken over from the caller
- * @typedef {{trail: Step[], carry: Record<string, string>, from?: string}} Place
- *   from: the node a link led straight to, when the walk did not begin at the start
+ * @typedef {{trail: Step[], carry: Record<string, string>, from?: string, replay?: import("./replay.js").Replay}} Place
+ *   from: the node a link led straight to, when the walk did not begin at the start; replay: the walk shown again
  */
 
 /** The node a place has come to. @param {Place} place */
@@ -20,7 +20,7 @@ export const hereOf = (walk, { trail, from }) => {
  * @param {Place} place
  * @returns {Place}
  */
-export function soundPlace(walk, { trail = [], carry = {}, from }) {
+export function soundPlace(walk, { trail = [], carry = {}, from, replay }) {
   if (from && !walk.nodes.has(from)) return { trail: [], carry };
   let at = from ?? walk.start;
   for (const step of trail) {
@@ -28,7 +28,7 @@ export function soundPlace(walk, { trail = [], carry = {}, from }) {
     if (!exit) return { trail: [], carry };
     at = exit.dataset.go;
   }
-  return { trail, carry, from };
+  return { trail, carry, from, replay };
 }
 
 /** One step in words. @param {Step} step */

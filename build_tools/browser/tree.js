@@ -3,6 +3,7 @@
  * but the one reached, and adds keys, a typed reading, the trail and the record.
  */
 import { carriedBy, carryText, decoded } from "./carry.js";
+import { hopWords, loadReplay, replayAsked } from "./replay.js";
 import { enhanceRecord } from "./record.js";
 import { enhanceTerms } from "./terms.js";
 import { hereOf, soundPlace, stepWords } from "./trail.js";
@@ -41,8 +42,12 @@ function startWalk(root) {
 
   const here = () => hereOf(walk, now);
 
+  /** The answer that a replay takes next. */
+  const taken = () => walk.exits(here())[now.replay.hops[now.trail.length]?.[1]];
+
   /** @param {HTMLAnchorElement} link @param {{typed?: string, said?: true}} [how] */
   function answer(link, how = {}) {
+    if (now.replay && link !== taken()) return;
     const step = { at: here(), exit: walk.exits(here()).indexOf(link), ...how };
     go({ ...now, trail: [...now.trail, step] });
     part("status").textContent = `Answered: ${stepWords(walk, step).given}.`;
@@ -51,7 +56,7 @@ function startWalk(root) {
   /** Each answer makes one history entry, so going back is the browser's own back. */
   function go(next) {
     now = next;
-    history.pushState(now, "", `#${here()}`);
+    history.pushState(now, "", now.replay ? `#replay=${now.replay.id}` : `#${here()}`);
     show();
     arrive();
   }
@@ -76,7 +81,7 @@ function startWalk(root) {
   function show() {
     const at = here();
     for (const [id, node] of walk.nodes) node.hidden = id !== at;
-    page.toggleAttribute("data-begun", Boolean(now.trail.length || now.from));
+    page.toggleAttribute("data-begun", Boolean(now.trail.length || now.from || now.replay));
     part("by-link").hidden = !now.from;
     part("back").disabled = !now.trail.length;
     part("again").disabled = !now.trail.length && !now.from;
@@ -85,6 +90,7 @@ function startWalk(root) {
     showRounds(at);
     showCarried(at);
     carryOn(at);
+    showReplay();
     page.dispatchEvent(new CustomEvent("ln-arrived", { detail: { at, walk, place: now } }));
   }
 
@@ -109,6 +115,32 @@ function startWalk(root) {
     const rounds = now.trail.filter((step) => step.at === at).length;
     part("round").hidden = !(rounds >= Number(walk.nodes.get(at).dataset.atMost));
     part("round").querySelector("strong").textContent = `${rounds}`;
+  }
+
+  /** What the model showed here, on a walk that was computed; the answer it takes is marked. */
+  function showReplay() {
+    const { replay, trail } = now;
+    page.toggleAttribute("data-replaying", Boolean(replay));
+    part("replay").hidden = !replay;
+    root.querySelectorAll("a[data-go][aria-current]").forEach((link) => link.removeAttribute("aria-current"));
+    if (!replay) return;
+    part("replay-case").textContent = `${replay.fault}, ${replay.street}, visiting ${replay.home}.`;
+    part("replay-shown").textContent = hopWords(replay, trail.length, taken());
+    part("next").disabled = !taken();
+    part("replay-back").disabled = !trail.length;
+    taken()?.setAttribute("aria-current", "step");
+  }
+
+  /** Begins the walk that the address asks for, if the build has computed it. @param {string} id */
+  async function replay(id) {
+    const found = await loadReplay(page.dataset.replays, id);
+    const fits = found?.hops.every(([node, exit]) => walk.exits(node)[exit]);
+    if (fits) {
+      now = { trail: [], carry: {}, replay: found };
+      history.replaceState(now, "");
+      show();
+      arrive();
+    } else part("status").textContent = "That walk is not here any more.";
   }
 
   /** The answer the caller gave to the question at `at`, if this walk carries one. */
@@ -146,6 +178,9 @@ function startWalk(root) {
   part("back").addEventListener("click", back);
   part("again").addEventListener("click", restart);
   part("from-start").addEventListener("click", restart);
+  part("next").addEventListener("click", () => answer(taken()));
+  part("replay-back").addEventListener("click", back);
+  part("leave").addEventListener("click", () => go({ trail: [], carry: {} }));
 
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
@@ -162,12 +197,16 @@ function startWalk(root) {
   function pressed({ key, target, repeat }) {
     const once = (act) => (repeat || act(), true); // a key held down answers one question only
     if (key === "Backspace" || key === "Escape") return once(back);
+    if (now.replay && (key === "ArrowRight" || (key === "Enter" && !target.closest("a, button, summary, label")))) {
+      return once(() => taken() && answer(taken()));
+    }
+    if (now.replay && key === "ArrowLeft") return once(back);
     if (key === "Enter") {
       const said = !target.closest("a, button, summary, label") && saidAt(here());
       return Boolean(said) && once(() => answer(said, { said: true }));
     }
     const box = walk.nodes.get(here()).querySelector("input[data-typed]");
-    if (box && /^[0-9.,]$/.test(key)) return once(() => typeInto(box, key));
+    if (box && !now.replay && /^[0-9.,]$/.test(key)) return once(() => typeInto(box, key));
     const link = walk.exits(here()).find((exit) => exit.dataset.key === key.toLowerCase());
     return Boolean(link) && once(() => answer(link));
   }
@@ -185,6 +224,8 @@ function startWalk(root) {
       state = { trail: [], carry: carried };
       history.replaceState(state, "", location.pathname + location.search);
     }
+    const asked = !state && page.dataset.replays && replayAsked(location.hash);
+    if (asked) replay(asked);
     const wanted = decoded(location.hash.slice(1));
     const straight = walk.nodes.has(wanted) && wanted !== walk.start ? { from: wanted } : {};
     now = soundPlace(walk, state ?? { carry: now.carry, ...straight });

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from build_tools.ends import Case, Ends, ends_on
 from build_tools.guide import Tree
 from build_tools.pages.page import Book
+from build_tools.replays import Replay, replays_on
 from calc.danger import endangered_homes
 from calc.faults import HEALTHY, Fault, parse
 from calc.street import Street
@@ -34,6 +35,7 @@ class Row:
     walks: int
     closing: int
     reached: tuple[Reached, ...]
+    replay: str  # the address of one of these walks, to be shown in the tree; empty where none is kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +53,15 @@ def tree_tables(book: Book, street: Street) -> tuple[TreeTable, ...]:
     what is found; walks where something was not taken or not known are left out."""
     site = book.in_order(tree for tree in book.guide.trees.values() if tree.audience == "site")
     ends = ends_on(street, site)
-    return tuple(_table(book, street, tree, ends[tree.id]) for tree in site if tree.id in ends)
+    replays = replays_on(street, site)
+    return tuple(
+        _table(book, street, tree, ends[tree.id], replays[tree.id]) for tree in site if tree.id in ends
+    )
 
 
-def _table(book: Book, street: Street, tree: Tree, ends: dict[Case, Ends]) -> TreeTable:
+def _table(
+    book: Book, street: Street, tree: Tree, ends: dict[Case, Ends], replays: tuple[Replay, ...]
+) -> TreeTable:
     address = book.tree_address(tree)
     always = frozenset.intersection(*(one.found for one in ends.values()))
     groups: dict[tuple[str, str], list[frozenset[str]]] = {}
@@ -62,6 +69,11 @@ def _table(book: Book, street: Street, tree: Tree, ends: dict[Case, Ends]) -> Tr
         fault = parse(written)
         if fault.endangers or fault == HEALTHY:
             groups.setdefault((fault.kind, _visited(street, fault, home)), []).append(one.found)
+    name = next(id_ for id_, one in book.guide.streets.items() if one is street)
+    shown = {
+        (one.fault.kind, _visited(street, one.fault, one.home)): f"{address}#replay={name}.{one.fault.kind}"
+        for one in replays
+    }
     titles = {parse(written).kind: parse(written) for written, _ in ends}
     return TreeTable(
         tree.title,
@@ -74,6 +86,7 @@ def _table(book: Book, street: Street, tree: Tree, ends: dict[Case, Ends]) -> Tr
                 len(walks),
                 sum(any(getattr(tree.nodes[id_].spec, "closes", False) for id_ in found) for found in walks),
                 tuple(_reached(tree, address, Counter(id_ for found in walks for id_ in found - always))),
+                shown.get((kind, visited), ""),
             )
             for (kind, visited), walks in groups.items()
         ),

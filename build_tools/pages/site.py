@@ -13,6 +13,7 @@ from build_tools.pages.proof import proof_page
 from build_tools.pages.reference import glossary_page, rules_page, sources_page
 from build_tools.pages.street import street_page
 from build_tools.pages.tree import tree_page
+from build_tools.pages.where import where_page
 from calc.calculators import CALCULATORS, Calculator
 
 __all__ = ["Section", "guide_data", "sections"]
@@ -28,7 +29,12 @@ class Section:
 
 def sections(book: Book) -> list[Section]:
     """Every made page but the home page. Sections with nothing to list are left out."""
-    made = [*(_trees(book, audience) for audience in words.AUDIENCES), _calculators(book), _streets(book)]
+    made = [
+        *(_trees(book, audience) for audience in words.AUDIENCES),
+        _calculators(book),
+        _streets(book),
+        _ends(book),
+    ]
     proof = proof_page(book)
     reference = Section(
         "Look up",
@@ -64,6 +70,13 @@ def _streets(book: Book) -> Section:
     pages = [street_page(book, id_, street) for id_, street in book.guide.streets.items()]
     about = "The streets whose readings this guide is checked against."
     return Section("Streets", (list_page(book, "streets/index.html", "Streets", about, pages), *pages))
+
+
+def _ends(book: Book) -> Section:
+    pages = [page for tree in book.in_order(book.guide.trees.values()) if (page := where_page(book, tree))]
+    about = "What the walks of each tree come to with each fault, and walks to replay in the tree."
+    title = "Where faults end"
+    return Section(title, (list_page(book, "ends/index.html", title, about, pages), *pages))
 
 
 def guide_data(book: Book) -> dict[str, Any]:

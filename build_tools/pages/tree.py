@@ -13,6 +13,7 @@ from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
+from build_tools.pages.where import address_of, is_walked, replays_of
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
 __all__ = ["tree_page"]
@@ -88,6 +89,8 @@ def tree_page(book: Book, tree: Tree) -> Page:
         nodes=tuple(_nodes(tree)),
         cautions=(*tree.spec.cautions, *book.settings.cautions, book.settings.local_rules),
         sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
+        replays=replays_of(tree) if is_walked(book, tree) else "",
+        ends=address_of(tree),
         site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
         is_overdue=tree.review_by < book.guide.today,
     )

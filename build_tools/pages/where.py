@@ -1,0 +1,178 @@
+"""Where each fault ends in one tree: a picture, the same as a table, and walks that the tree replays."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from build_tools.checks.ranges import can_be_walked
+from build_tools.ends import ends_on
+from build_tools.guide import Node, Tree
+from build_tools.pages import words
+from build_tools.pages.bands import Band, bands_svg
+from build_tools.pages.page import Book, Page
+from build_tools.replays import Replay, replays_on
+from build_tools.retold import answer_words, shown_words
+from build_tools.shapes import Outcome
+from calc.faults import HEALTHY, KINDS, parse
+
+__all__ = ["Told", "address_of", "is_walked", "replay_script", "replays_of", "told_walks", "where_page"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One hop in words; `link` is its answer's place among the links of the node in the tree's page."""
+
+    node: str
+    home: str
+    asked: str
+    shown: str
+    answer: str
+    link: int
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A replay in words; `id` is its name in addresses."""
+
+    id: str
+    street: str
+    fault: str
+    kind: str
+    home: str
+    stages: tuple[Stage, ...]
+    outcome: str
+    ends: str
+
+
+def address_of(tree: Tree) -> str:
+    """Where the page stands."""
+    return f"ends/{tree.id}.html"
+
+
+def replays_of(tree: Tree) -> str:
+    """Where the script with its walks stands."""
+    return f"assets/walks/{tree.id}.js"
+
+
+def is_walked(book: Book, tree: Tree) -> bool:
+    """Whether some street walks the tree."""
+    return tree.audience == "site" and bool(book.guide.streets) and can_be_walked(tree)
+
+
+def where_page(book: Book, tree: Tree) -> Page | None:
+    """The page of a site tree; None where no street walks it."""
+    if not is_walked(book, tree):
+        return None
+    walks = told_walks(book, tree)
+    bands, cases = _bands(book, tree)
+    return book.page(
+        "where.html",
+        address_of(tree),
+        f"Where each fault ends: {tree.title}",
+        about="Every kind of fault, and the outcomes that the walks of this tree come to.",
+        tree=tree,
+        tree_address=book.tree_address(tree),
+        drawing=Markup(bands_svg("ends", f"Where each fault ends: {tree.title}", bands)),
+        rows=[(kind, total, [b for b in bands if b.left == kind]) for kind, total in cases.items()],
+        walks=walks,
+        streets=words.joined([street.title for street in book.guide.streets.values()]),
+    )
+
+
+def _bands(book: Book, tree: Tree) -> tuple[list[Band], dict[str, int]]:
+    """The bands, and how many walks there are of each kind of fault. Outcomes that every walk can reach hang
+    on no reading and are left out."""
+    found = [
+        (parse(written), one.found)
+        for street in book.guide.streets.values()
+        for (written, _), one in ends_on(street, [tree]).get(tree.id, {}).items()
+    ]
+    shown = [(fault, ends) for fault, ends in found if fault.endangers or fault == HEALTHY]
+    always = frozenset.intersection(*(ends for _, ends in found))
+    cases = Counter(KINDS[fault.kind].title for fault, _ in shown)
+    counted = Counter((KINDS[fault.kind].title, end) for fault, ends in shown for end in ends - always)
+    order = {id_: place for place, id_ in enumerate(book.settings.priorities)}
+
+    def last(item: tuple[tuple[str, str], int]) -> tuple[int, int, str]:
+        (kind, end), _ = item
+        return list(cases).index(kind), order[_outcome(tree.nodes[end]).priority], end
+
+    bands = [
+        Band(
+            kind,
+            tree.nodes[end].words,
+            f"{book.settings.priorities[_outcome(tree.nodes[end]).priority].label}; "
+            + ("the job may be closed" if _outcome(tree.nodes[end]).closes else "stays open"),
+            order[_outcome(tree.nodes[end]).priority],
+            walks,
+            cases[kind],
+        )
+        for (kind, end), walks in sorted(counted.items(), key=last)
+    ]
+    return bands, dict(cases)
+
+
+def _outcome(node: Node) -> Outcome:
+    assert isinstance(node.spec, Outcome)
+    return node.spec
+
+
+def told_walks(book: Book, tree: Tree) -> tuple[Told, ...]:
+    """One walk for each kind of fault and street."""
+    site = [one for one in book.guide.trees.values() if one.audience == "site"]
+    return tuple(
+        _told(tree, id_, street.title, replay)
+        for id_, street in book.guide.streets.items()
+        for replay in replays_on(street, site).get(tree.id, ())
+    )
+
+
+def _told(tree: Tree, street_id: str, street: str, replay: Replay) -> Told:
+    stages = []
+    for hop in replay.hops:
+        node = tree.nodes[hop.node]
+        exit_ = node.exits[hop.exit]
+        stages.append(
+            Stage(
+                hop.node,
+                hop.home,
+                node.words,
+                shown_words(hop.display, node),
+                answer_words(exit_, node),
+                _as_linked(node).index(hop.exit),
+            )
+        )
+    return Told(
+        f"{street_id}.{replay.fault.kind}",
+        street,
+        replay.fault.title,
+        replay.fault.kind,
+        replay.home,
+        tuple(stages),
+        replay.outcome,
+        tree.nodes[replay.outcome].words,
+    )
+
+
+def _as_linked(node: Node) -> list[int]:
+    """The places of a node's exits in the order of its links: those without a figure come last."""
+    return sorted(range(len(node.exits)), key=lambda i: node.exits[i].kind not in ("answer", "range", "go"))
+
+
+def replay_script(book: Book, tree: Tree) -> str:
+    """The walks as the script that the tree's page loads when it replays one."""
+    walks: dict[str, Any] = {
+        told.id: {
+            "street": told.street,
+            "fault": told.fault,
+            "home": told.home,
+            "hops": [[one.node, one.link, one.home, one.shown] for one in told.stages],
+        }
+        for told in told_walks(book, tree)
+    }
+    return f"lostNeutralWalks({json.dumps(walks, ensure_ascii=False, separators=(',', ':'))})\n"
