@@ -7,6 +7,7 @@ from itertools import groupby
 from build_tools import evidence
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
+from build_tools.pages.tests_table import ADDRESS, is_measured
 from build_tools.proof.count import ANY
 from calc.bands import SPREADS, Spread
 from calc.faults import KINDS
@@ -54,6 +55,7 @@ def proof_page(book: Book) -> Page | None:
         promises=shown,
         evidence=kept,
         command=evidence.COMMAND,
+        tests_page=ADDRESS if is_measured(guide) else "",
         faults={kind.id: kind.title for kind in KINDS.values()} | {ANY: "Any of these"},
         columns=_COLUMNS,
         details=_DETAILS,

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain, count
 from typing import Any
 
 from build_tools import shapes
+from build_tools.findings import Place
 from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
+from build_tools.pages.tests_table import what_it_sees
 from build_tools.pages.where import address_of, is_walked, replays_of
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
@@ -49,6 +51,7 @@ class Shown:
     number: int
     answers: tuple[Answer, ...]
     aside: tuple[Answer, ...]  # ways on when there is no figure
+    sees: str  # where the site tells what this test can see, or nothing
 
     @property
     def spec(self) -> Any:
@@ -80,13 +83,14 @@ class Shown:
 def tree_page(book: Book, tree: Tree) -> Page:
     """The page of `tree`; its nodes bear the ids of the expanded tree."""
     address = book.tree_address(tree)
+    sees = what_it_sees(book.guide)
     return book.page(
         "tree.html",
         address,
         tree.title,
         about=tree.about,
         tree=tree,
-        nodes=tuple(_nodes(tree)),
+        nodes=tuple(_nodes(tree, sees)),
         cautions=(*tree.spec.cautions, *book.settings.cautions, book.settings.local_rules),
         sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
         replays=replays_of(tree) if is_walked(book, tree) else "",
@@ -96,7 +100,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
     )
 
 
-def _nodes(tree: Tree) -> Iterator[Shown]:
+def _nodes(tree: Tree, sees: Mapping[Place, str]) -> Iterator[Shown]:
     order = [tree.start, *(id_ for id_ in tree.nodes if id_ != tree.start)]
     numbers = dict(zip(order, count(1), strict=False))
     for id_ in order:
@@ -107,6 +111,7 @@ def _nodes(tree: Tree) -> Iterator[Shown]:
             numbers[id_],
             tuple(answer for answer in answers if answer.exit.kind in ("answer", "range", "go")),
             tuple(answer for answer in answers if answer.exit.kind not in ("answer", "range", "go")),
+            sees.get(node.place, ""),
         )
 
 
