@@ -89,7 +89,7 @@ def breach(rule: str, node: str, changes: tuple[Change, ...], *way: str, file: s
 
 
 LIVE = "- {from: 25, label: the loose earth is live, go: lifted-live}"
-CARRIES = "{from: 6, label: this home's PEN carries, go: load-off-carries}"
+CARRIES = "{from: 6, label: this home's PEN carries, go: known-load-earth}"
 OPEN = "{to: 3, label: this home's PEN does not carry the load, go: load-off-open}"
 
 BREAKS = {
@@ -110,8 +110,8 @@ BREAKS = {
         "no-closing-without-the-pair",
         "sound",
         (
-            Change(HOME, "known-load-both", OPEN, OPEN.replace("off-open", "off-carries")),
-            Change(HOME, "known-load-both", CARRIES, CARRIES.replace("off-carries", "off-open")),
+            Change(HOME, "known-load-both", OPEN, OPEN.replace("load-off-open", "known-load-earth")),
+            Change(HOME, "known-load-both", CARRIES, CARRIES.replace("known-load-earth", "load-off-open")),
         ),
         'known-load-both`: "this home\'s PEN does not carry the load"',
     ),

@@ -15,8 +15,10 @@ import pytest
 
 from build_tools.guide import Guide, load
 from calc.faults import parse
+from calc.instruments import read
 from calc.readings import readings
 from calc.street import Street, network
+from calc.work import Condition, as_worked
 
 SHIPPED = Path(__file__).parent.parent / "guide_src"
 TREE = "test-one-home"
@@ -76,6 +78,14 @@ def beside_an_open_pen() -> list[float]:
     ]
 
 
+def neutral_under_load() -> Iterator[float]:
+    for street, home in homes(lambda *_: True):
+        loaded = as_worked(network(guide().streets[street]), frozenset({Condition("known-load-on", home)}))
+        value = read(loaded, home, "voltmeter", ("neutral", "earth")).value
+        assert value is not None
+        yield value
+
+
 def spread(values: list[float]) -> tuple[float, float]:
     return min(values), max(values)
 
@@ -100,6 +110,11 @@ CLAIMS: dict[str, tuple[str, str, Callable[[], tuple[float, ...]]]] = {
         "neutral-to-earth",
         rf"Healthy homes of the model show {NUMBER} V or less",
         lambda: (max(healthy("volts-neutral-earth", earthed_by_the_supply)),),
+    ),
+    "neutral under load": (
+        "neutral-under-load",
+        rf"Healthy homes of the model show {NUMBER} V or less",
+        lambda: (max(neutral_under_load()),),
     ),
     "loop to earth": (
         "loop-to-earth",
