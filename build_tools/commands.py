@@ -17,6 +17,7 @@ from build_tools.environment import ROOT, say
 
 if TYPE_CHECKING:
     from build_tools.evidence import Part
+    from build_tools.findings import Finding
     from build_tools.guide import Guide
     from build_tools.retold import Retold
 
@@ -41,7 +42,7 @@ def _serve(asked: argparse.Namespace) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from build_tools import checks, evidence, findings, guide, sarif
+    from build_tools import checks, findings, guide, sarif
     from build_tools.checks import promises
 
     loaded = guide.load(_guide_folder(asked.guide))
@@ -51,8 +52,7 @@ def _check(asked: argparse.Namespace) -> int:
     part = _part(asked.part, loaded) if asked.part else None
     by_check = checks.found_by_check(loaded, [tree.stem for tree in asked.trees] or None)
     if part:
-        counts = evidence.count_part(loaded, part)
-        say(f"wrote {evidence.write_part(loaded, part, counts, environment.CACHE / 'parts')}")
+        by_check["promises"] = list(promises.as_written(loaded)) or _count(loaded, part)
     elif not asked.trees:
         by_check["promises"] = list(promises.check(loaded))
     found = findings.in_order(chain.from_iterable(by_check.values()))
@@ -64,6 +64,21 @@ def _check(asked: argparse.Namespace) -> int:
         print({"text": findings.text_report, "lines": findings.lines_report}[asked.form](found))
     say(f"{len(found)} to mend" if found else "nothing to mend")
     return 1 if found else 0
+
+
+def _count(guide: "Guide", part: "Part") -> list["Finding"]:
+    """Count one part and keep it; what is in the way, if anything is."""
+    from build_tools import evidence
+    from build_tools.checks import promises
+
+    try:
+        counts = evidence.count_part(guide, part)
+    except (ValueError, ArithmeticError):
+        if found := list(promises.unsolvable(guide)):
+            return found
+        raise
+    say(f"wrote {evidence.write_part(guide, part, counts, environment.CACHE / 'parts')}")
+    return []
 
 
 def _part(text: str, guide: "Guide") -> "Part":
@@ -158,15 +173,16 @@ def _test(asked: argparse.Namespace) -> int:
 
 def _prove(asked: argparse.Namespace) -> int:
     from build_tools import checks, evidence, findings, guide
+    from build_tools.checks import promises
     from build_tools.proof import worst
 
     loaded = guide.load(_guide_folder(asked.guide))
-    if not loaded.promises or loaded.sampling is None:
-        raise WrongUse(f"{asked.guide} promises nothing: it has no promises.yaml, or no sampling.yaml")
-    if found := checks.check_guide(loaded):
+    if found := [*checks.check_guide(loaded), *promises.as_written(loaded)]:
         print(findings.text_report(found))
         say(f"{len(found)} to mend before anything can be proved")
         return 1
+    if not loaded.promises or loaded.sampling is None:
+        raise WrongUse(f"{asked.guide} promises nothing: it has no promises.yaml, or no sampling.yaml")
     if asked.merge:
         try:
             measured = evidence.merge(loaded, asked.merge)
@@ -176,7 +192,13 @@ def _prove(asked: argparse.Namespace) -> int:
         say(
             f"walking the trees over {loaded.sampling.streets:,} streets for each kind of fault: some minutes"
         )
-        measured = evidence.prove(loaded)
+        try:
+            measured = evidence.prove(loaded)
+        except (ValueError, ArithmeticError):
+            if not (found := list(promises.unsolvable(loaded))):
+                raise
+            print(findings.text_report(found))
+            return 1
     say(f"wrote {evidence.write(loaded, measured)}")
     found = list(evidence.findings_of(loaded, partial(worst.attach, loaded, environment.CACHE / "worst")))
     if found:

@@ -12,7 +12,18 @@ from pathlib import Path
 
 import pytest
 
-from build_tools.checks import callers, content, hazards, ranges, rules, structure
+from build_tools.checks import (
+    begun,
+    callers,
+    calm,
+    content,
+    hazards,
+    healthy,
+    promises,
+    ranges,
+    rules,
+    structure,
+)
 from build_tools.findings import Finding, json_report, text_report
 from build_tools.guide import Guide
 
@@ -32,6 +43,8 @@ GOES_TO: dict[str, str] = {
     "rules": "rules.yaml",
     "glossary": "glossary.yaml",
     "sources": "sources.yaml",
+    "promises": "promises.yaml",
+    "sampling": "sampling.yaml",
 }
 GENERATED: dict[str, Callable[[], bytes]] = {
     "site/million-brackets": lambda: b"[" * 1_000_000,
@@ -62,8 +75,9 @@ def _names() -> list[str]:
 def _findings(guide: Guide) -> Iterator[Finding]:
     """All but the walks with simulated faults, which have tests of their own."""
     yield from guide.findings
-    for check in (structure.check, ranges.check, rules.check, hazards.check, content.check, callers.check):
-        yield from check(guide, list(guide.trees.values()))
+    for one in (structure, ranges, rules, hazards, begun, calm, content, callers, healthy):
+        yield from one.check(guide, list(guide.trees.values()))
+    yield from promises.as_written(guide)
 
 
 @pytest.mark.parametrize("name", _names())

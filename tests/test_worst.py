@@ -1,4 +1,4 @@
-"""The worst street for a broken promise: found, cut down, kept in a file that shows it again, and linked to."""
+"""The worst street for a broken promise: found, cut down, kept in a file that shows it again, and linked."""
 
 from __future__ import annotations
 
@@ -305,3 +305,30 @@ def test_a_street_too_large_to_travel_is_refused(guide: Guide) -> None:
     with pytest.raises(ValueError, match="too large"):
         street_address(replace(street, premises={str(n): home for n in range(90)}, metalwork=()))
     assert "street=1." in fragment(street, home="1", fault="healthy")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("power-factor: {uniform: [0.9, 1]", "power-factor: {uniform: [1.5, 2]", "power_factor"),
+        (
+            'transformer-kva: {choice: {"200": 1',
+            'transformer-kva: {choice: {"two hundred": 100',
+            "two hundred",
+        ),
+    ],
+)
+def test_a_drawn_street_without_an_answer_stops_the_proof_and_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, says: str
+) -> None:
+    folder = tmp_path / "guide"
+    shutil.copytree(GUIDE, folder)
+    path = folder / "sampling.yaml"
+    text = path.read_text().replace("streets: 5000", "streets: 4")
+    assert old in text
+    path.write_text(text.replace(old, new))
+    before = (folder / "evidence.json").read_bytes()
+    assert commands.run(command_line.parse(["--guide", str(folder), "prove"])) == 1
+    report = capsys.readouterr().out
+    assert "unsolvable-draw: drawn street 0 of seed" in report and says in report
+    assert (folder / "evidence.json").read_bytes() == before

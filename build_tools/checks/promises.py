@@ -9,22 +9,82 @@ is never merely that its evidence is old.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from build_tools import evidence, shapes
 from build_tools.findings import Finding, nearest
 from build_tools.guide import Guide
+from build_tools.source import Source
+from calc.bands import SPREADS, Spread, draw
+from calc.conductor import CABLES, PIPES
+from calc.street import network
 from calc.symptoms import CALLERS
 
-__all__ = ["check"]
+__all__ = ["as_written", "check", "unsolvable"]
+
+_CAN_BE_BELOW_ZERO = ("clamp-error", "voltmeter-error", "loop-error", "loop-offset-ohm")
+_CAN_BE_ZERO = ("load-kw", "pipe-joint-ohm", "clamp-stray-a", *_CAN_BE_BELOW_ZERO)
+_NAMES: dict[str, Iterable[str]] = {"main-cable": CABLES, "service-cable": CABLES, "pipe": PIPES}
 
 
 def check(guide: Guide) -> Iterator[Finding]:
     """Findings of the guide's promises."""
-    unknown = [*_unknown_trees(guide), *_questions_no_caller_answers(guide)]
-    yield from unknown
-    if not unknown and all(tree.id in guide.trees for tree in guide.tree_files.values()):
+    wrong = list(as_written(guide))
+    yield from wrong
+    if not wrong and all(tree.id in guide.trees for tree in guide.tree_files.values()):
         yield from evidence.findings_of(guide)
+
+
+def as_written(guide: Guide) -> Iterator[Finding]:
+    """What stands in the way of measuring: the evidence apart."""
+    yield from _unknown_trees(guide)
+    yield from _questions_no_caller_answers(guide)
+    if guide.sampling is not None:
+        for name, spread in guide.sampling.spreads.items():
+            yield from _no_such_figures(guide.files["sampling.yaml"], name, spread)
+
+
+def unsolvable(guide: Guide) -> Iterator[Finding]:
+    """The first drawn street that is no street or has no answer, if there is one."""
+    assert guide.sampling is not None
+    for number in range(guide.sampling.streets):
+        try:
+            _ = network(draw(guide.sampling, number).street).solution
+        except (ValueError, ArithmeticError) as error:
+            yield Finding(
+                "unsolvable-draw",
+                guide.files["sampling.yaml"].place(("spreads",), key=True),
+                f"drawn street {number} of seed {guide.sampling.seed} cannot be solved: {error}",
+                ("spreads",),
+                "streets that could be there, whatever is drawn",
+                "look for a figure that no street has: a slip of the unit, or an end of a spread",
+            )
+            return
+
+
+def _no_such_figures(file: Source, name: str, spread: Spread) -> Iterator[Finding]:
+    """Ends of a spread that the parameter cannot have, and choices that nothing is called."""
+    ends = {kind: getattr(spread, kind) for kind in ("uniform", "log_uniform") if getattr(spread, kind)}
+    for kind, (low, _) in ends.items():
+        if (low < 0 and name not in _CAN_BE_BELOW_ZERO) or (low == 0 and name not in _CAN_BE_ZERO):
+            yield Finding(
+                "impossible-spread",
+                file.place(("spreads", name, kind, 0)),
+                f"{name} can be drawn as {low:g}",
+                ("spreads", name, kind, "1"),
+                f"{'0 or more' if name in _CAN_BE_ZERO else 'above 0'}: {SPREADS[name]}",
+                "correct the lower end",
+            )
+    for choice in spread.choice or ():
+        if name in _NAMES and choice not in _NAMES[name]:
+            yield Finding(
+                "unknown-choice",
+                file.place(("spreads", name, "choice", choice), key=True),
+                f"no {name.rpartition('-')[2]} is called {choice!r}{nearest(choice, _NAMES[name])}",
+                ("spreads", name, "choice", choice),
+                f"one of: {', '.join(_NAMES[name])}",
+                "correct the name",
+            )
 
 
 def _unknown_trees(guide: Guide) -> Iterator[Finding]:
