@@ -13,7 +13,7 @@ from typing import cast
 from build_tools import walk
 from build_tools.findings import Finding, Hop, Place
 from build_tools.guide import Guide, load
-from build_tools.kept import key_of, source_key
+from build_tools.kept import ROOT, key_of, source_key
 from build_tools.proof.count import ANY, Case, Counts, count
 from build_tools.proof.seen import Seen, SeenRow, Sight, rows_of
 from build_tools.proof.sight import sight
@@ -38,6 +38,12 @@ __all__ = [
 FILE = "evidence.json"
 COMMAND = "python3 -m build_tools prove"
 _PARTS = 2
+
+MODEL = (
+    "bands", "circuit", "conductor", "danger", "faults", "instruments", "limits", "readings", "street", "symptoms",
+    "work",
+)  # fmt: skip
+"""The modules of calc that evidence depends on; the others only ask and show."""
 
 Counted = Counter[tuple[Case | Seen, str]]
 """What is counted over drawn streets: the cases of promises, and what each test shows."""
@@ -212,8 +218,9 @@ def grounds(guide: Guide) -> str:
         for name, file in sorted(guide.files.items())
         if name.startswith("trees/") or name in ("sampling.yaml", "promises.yaml")
     ]
+    model = [(ROOT / "calc" / f"{name}.py").read_bytes() for name in MODEL]
     shared = Path(walk.__file__).read_bytes()
-    return key_of(source_key("calc", "build_tools/proof"), shared, written)
+    return key_of(model, source_key("build_tools/proof"), shared, written)
 
 
 def read(guide: Guide) -> Evidence | None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -209,6 +211,17 @@ def test_a_promise_that_is_not_kept_stops_the_guide(guide: Guide) -> None:
     for promise in guide.promises:
         worst = [replace(row, low=0.0, high=1.0) for row in kept.rows if row.promise == promise.id]
         assert list(evidence.broken(promise, worst)) == worst
+
+
+def test_evidence_depends_on_every_module_that_counting_imports() -> None:
+    code = (
+        "import sys, build_tools.proof.count, build_tools.proof.sight;"
+        "print(*sorted(name for name in sys.modules if name.startswith('calc.')))"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=GUIDE.parent
+    )
+    assert told.stdout.split() == [f"calc.{name}" for name in evidence.MODEL]
 
 
 def test_an_unknown_tree_gets_its_nearest_neighbour(changed: Callable[..., Path]) -> None:
