@@ -75,7 +75,7 @@ function startWalk(root) {
   /** Puts the person at the heading of the node reached. */
   function arrive() {
     walk.heading(here()).focus({ preventScroll: true });
-    part("walk-top").scrollIntoView({ block: "start" });
+    part(now.replay ? "replay" : "walk-top").scrollIntoView({ block: "start" });
   }
 
   function show() {

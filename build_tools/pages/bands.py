@@ -11,7 +11,7 @@ from calc.drawing.ink import ACCENT, DANGER, INK, QUIET, element, text
 
 __all__ = ["Band", "bands_svg"]
 
-WIDTH, LEFT, RIGHT, ROW, TOP = 760.0, 190.0, 452.0, 46.0, 26.0
+WIDTH, LEFT, RIGHT, ROW, TOP = 760.0, 190.0, 452.0, 52.0, 26.0
 _WIDEST = 13.0
 _STROKES = ((DANGER, ""), (DANGER, "9 3"), (INK, "3 3"), (ACCENT, "12 3 3 3"), (ACCENT, ""))
 """Colour and dashes by rank; the words at the right say the same."""
@@ -48,7 +48,7 @@ def bands_svg(name: str, title: str, bands: Sequence[Band]) -> str:
         text(RIGHT + 14, 14, "Outcome", weight=650),
         *(_band(band, from_[band.left], to[band.right, band.means]) for band in bands),
         *(_label(4, y, textwrap.wrap(label, 28)) for label, y in from_.items()),
-        *(_label(RIGHT + 14, y, textwrap.wrap(words, 44)[:2], means) for (words, means), y in to.items()),
+        *(_label(RIGHT + 14, y, textwrap.wrap(words, 46)[:3], means) for (words, means), y in to.items()),
     )
 
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import platform
+import subprocess
+from importlib.metadata import version
 from itertools import groupby
+from shutil import which
 
 from build_tools import evidence
+from build_tools.kept import ROOT, source_key
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
 from build_tools.pages.tests_table import ADDRESS, is_measured
@@ -55,6 +60,8 @@ def proof_page(book: Book) -> Page | None:
         promises=shown,
         evidence=kept,
         command=evidence.COMMAND,
+        versions=_versions(book),
+        ends_page="ends/index.html" if book.guide.streets else "",
         tests_page=ADDRESS if is_measured(guide) else "",
         faults={kind.id: kind.title for kind in KINDS.values()} | {ANY: "Any of these"},
         columns=_COLUMNS,
@@ -65,6 +72,19 @@ def proof_page(book: Book) -> Page | None:
         spreads=[(name, what, _told(sampling.spreads[name])) for name, what in SPREADS.items()],
         sources={name: sampling.spreads[name].source for name in SPREADS},
     )
+
+
+def _versions(book: Book) -> dict[str, str]:
+    """What the page was made with."""
+    asked = ["git", "-C", str(ROOT), "rev-parse", "--short=12", "HEAD"]
+    commit = subprocess.run(asked, capture_output=True, text=True).stdout.strip() if which("git") else ""
+    return {
+        "Guide": f"{book.settings.version}, reviewed {book.settings.reviewed}",
+        "Git commit": commit or "not known at this build",
+        "Python": platform.python_version(),
+        "numpy": version("numpy"),
+        "Model's source (key of calc)": source_key("calc"),
+    }
 
 
 def _told(spread: Spread) -> str:

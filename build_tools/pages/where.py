@@ -18,6 +18,7 @@ from build_tools.pages.page import Book, Page
 from build_tools.replays import Replay, replays_on
 from build_tools.retold import answer_words, shown_words
 from build_tools.shapes import Outcome
+from calc.danger import endangered_homes
 from calc.faults import HEALTHY, KINDS, parse
 
 __all__ = ["Told", "address_of", "is_walked", "replay_script", "replays_of", "told_walks", "where_page"]
@@ -85,36 +86,36 @@ def where_page(book: Book, tree: Tree) -> Page | None:
 
 
 def _bands(book: Book, tree: Tree) -> tuple[list[Band], dict[str, int]]:
-    """The bands, and how many walks there are of each kind of fault. Outcomes that every walk can reach hang
-    on no reading and are left out."""
-    found = [
-        (parse(written), one.found)
-        for street in book.guide.streets.values()
-        for (written, _), one in ends_on(street, [tree]).get(tree.id, {}).items()
-    ]
-    shown = [(fault, ends) for fault, ends in found if fault.endangers or fault == HEALTHY]
-    always = frozenset.intersection(*(ends for _, ends in found))
-    cases = Counter(KINDS[fault.kind].title for fault, _ in shown)
-    counted = Counter((KINDS[fault.kind].title, end) for fault, ends in shown for end in ends - always)
-    order = {id_: place for place, id_ in enumerate(book.settings.priorities)}
+    """The bands, and how many walks there are of each kind of fault, from the homes that it
+    endangers. Told is what sets a walk apart from the
+    same home's on the healthy street; where nothing does, whether the job could be closed."""
+    cases: Counter[str] = Counter()
+    counted: Counter[tuple[str, str, str, int]] = Counter()
+    for street in book.guide.streets.values():
+        ends = ends_on(street, [tree])[tree.id]
+        for (written, home), one in ends.items():
+            fault = parse(written)
+            if fault.endangers and home in endangered_homes(street, fault.homes(street)):
+                kind = KINDS[fault.kind].title
+                cases[kind] += 1
+                told = one.found - ends[str(HEALTHY), home].found
+                shown = {_end(book, tree.nodes[id_]) for id_ in told}
+                counted.update((kind, *end) for end in shown or {_as_healthy(tree, one.found)})
+    ordered = sorted(counted.items(), key=lambda item: (list(cases).index(item[0][0]), item[0][3], item[0]))
+    return [Band(*end, walks, cases[end[0]]) for end, walks in ordered], dict(cases)
 
-    def last(item: tuple[tuple[str, str], int]) -> tuple[int, int, str]:
-        (kind, end), _ = item
-        return list(cases).index(kind), order[_outcome(tree.nodes[end]).priority], end
 
-    bands = [
-        Band(
-            kind,
-            tree.nodes[end].words,
-            f"{book.settings.priorities[_outcome(tree.nodes[end]).priority].label}; "
-            + ("the job may be closed" if _outcome(tree.nodes[end]).closes else "stays open"),
-            order[_outcome(tree.nodes[end]).priority],
-            walks,
-            cases[kind],
-        )
-        for (kind, end), walks in sorted(counted.items(), key=last)
-    ]
-    return bands, dict(cases)
+def _end(book: Book, node: Node) -> tuple[str, str, int]:
+    spec = _outcome(node)
+    closes = "the job may be closed" if spec.closes else "stays open"
+    rank = list(book.settings.priorities).index(spec.priority)
+    return node.words, f"{book.settings.priorities[spec.priority].label}; {closes}", rank
+
+
+def _as_healthy(tree: Tree, found: frozenset[str]) -> tuple[str, str, int]:
+    if any(_outcome(tree.nodes[id_]).closes for id_ in found):
+        return "Nothing that a healthy street does not show", "the job may be closed", 98
+    return "Nothing that a healthy street does not show", "stays open", 97
 
 
 def _outcome(node: Node) -> Outcome:
