@@ -7,18 +7,25 @@ cell. The errors of the meters and the limits are applied to its volts and amper
 from __future__ import annotations
 
 import math
+import re
 import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 import spice
 
+from build_tools import evidence
 from build_tools.guide import Guide, load
+from build_tools.pages.curve import STROKES, Line, curve_svg
+from build_tools.pages.page import Book
+from build_tools.pages.tests_table import sight_page, what_it_sees
+from build_tools.pages.tree import tree_page
 from build_tools.proof.flock import flocks
 from build_tools.proof.procedures import OTHER_LIMITS, PREPARED, How, procedures
 from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, rows_of
@@ -281,3 +288,44 @@ def test_loop_at_a_home_with_its_pen_open(guide: Guide, tmp_path: Path) -> None:
         alarms.append(volts < 195 or shown[-1] >= 0.35)
     assert 0 < sum(alarms) < 60, "a pipe hides it"
     agree(guide, visited, Seen(how.id, "service-pen-open", "sharing"), shown, alarms)
+
+
+def test_the_page_and_the_links_to_it(guide: Guide, tmp_path: Path) -> None:
+    """Every test of a tree leads to its own rows; before a measurement there is no page and no link."""
+    kept = evidence.read(guide)
+    assert kept is not None and guide.settings is not None
+    folder = tmp_path / "guide"
+    shutil.copytree(GUIDE, folder)
+    copy = load(folder)
+    evidence.write(copy, replace(kept, seen=()))
+    assert sight_page(Book(copy, guide.settings)) is None
+    assert what_it_sees(copy) == {}
+    evidence.write(copy, replace(kept, seen=rows_of(sight(guide, SOME, (*CURVED, "main-earth-lost")))))
+    page = sight_page(Book(copy, guide.settings))
+    assert page is not None
+    ids = set(re.findall(r'id="([^"]+)"', page.html))
+    links = what_it_sees(copy)
+    assert {link.partition("#")[2] for link in links.values()} <= ids
+    assert "is-the-loop-enough" in ids
+    tree = copy.trees["test-one-home"]
+    readings = {node.place for node in tree.nodes.values() if node.kind == "reading"}
+    unreached = {tree.nodes[name].place for name in ("dead-line", "loop-to-sheath", "loop-to-electrode")}
+    several_lines = {
+        tree.nodes[f"{what}-{line}"].place for what in ("volts", "loop") for line in ("second", "third")
+    }
+    assert readings - links.keys() == unreached | several_lines, (
+        "not at the drawn homes, or once a fault is found"
+    )
+    html = tree_page(Book(copy, guide.settings), tree).html
+    assert '../../proof-tests.html#loop-line-earth"' in html
+
+
+def test_curves_are_told_apart_and_told_in_words() -> None:
+    steps = (0, 1, 2, 5)
+    lines = [Line(f"line {n}", (1.0, 0.5, 0.25 * n, 0.0)) for n in range(4)]
+    drawn = ElementTree.fromstring(curve_svg("one", "A clamp", steps, lines, [3]))
+    said = drawn.findtext("{*}desc") or ""
+    assert all(f"{line.of}: 100% from 0 A, 50% from 1 A" in said for line in lines)
+    assert len({dashes for _, _, dashes in STROKES}) == len(STROKES), "in black print too"
+    words = [each.text for each in drawn.iter("{http://www.w3.org/2000/svg}text")]
+    assert {*(line.of for line in lines), "limit 3 A"} <= set(words)

@@ -12,7 +12,7 @@ from build_tools.pages.page import Book, Page
 from build_tools.pages.proof import proof_page
 from build_tools.pages.reference import glossary_page, rules_page, sources_page
 from build_tools.pages.street import street_page
-from build_tools.pages.tests_table import tests_page
+from build_tools.pages.tests_table import sight_page
 from build_tools.pages.tree import tree_page
 from build_tools.pages.where import where_page
 from calc.calculators import CALCULATORS, Calculator
@@ -36,7 +36,7 @@ def sections(book: Book) -> list[Section]:
         _streets(book),
         _ends(book),
     ]
-    measured = (page for page in (proof_page(book), tests_page(book)) if page)
+    measured = (page for page in (proof_page(book), sight_page(book)) if page)
     reference = Section("Look up", (rules_page(book), glossary_page(book), sources_page(book), *measured))
     return [*(section for section in made if len(section.pages) > 1), reference]
 

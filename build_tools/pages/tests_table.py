@@ -19,7 +19,7 @@ from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, SeenRow
 from calc.faults import HEALTHY, KINDS
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
-__all__ = ["ADDRESS", "is_measured", "tests_page", "what_it_sees"]
+__all__ = ["ADDRESS", "is_measured", "sight_page", "what_it_sees"]
 
 ADDRESS = "proof-tests.html"
 
@@ -79,7 +79,7 @@ def what_it_sees(guide: Guide) -> dict[Place, str]:
     }
 
 
-def tests_page(book: Book) -> Page | None:
+def sight_page(book: Book) -> Page | None:
     """The page, made from the evidence; None before it is measured."""
     kept = evidence.read(book.guide)
     if not is_measured(book.guide) or kept is None:
