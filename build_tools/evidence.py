@@ -40,8 +40,8 @@ COMMAND = "python3 -m build_tools prove"
 _PARTS = 2
 
 MODEL = (
-    "bands", "circuit", "conductor", "danger", "faults", "instruments", "limits", "readings", "street", "symptoms",
-    "work",
+    "bands", "circuit", "conductor", "danger", "faults", "instruments", "limits", "readings", "street",
+    "symptoms", "work",
 )  # fmt: skip
 """The modules of calc that evidence depends on; the others only ask and show."""
 
@@ -144,7 +144,7 @@ def _evidence(guide: Guide, counted: Counted) -> Evidence:
 
 
 def _comes_of_no_test(case: Case, total: Counts) -> bool:
-    """Whether every street that was not closed can come to it: a question unknown to the model leads there."""
+    """Whether every street that was not closed can come to it: a question without a fact leads there."""
     whole = replace(case, detail="")
     return total[case, "happened"] == total[whole, "asked"] - total[whole, "happened"]
 
