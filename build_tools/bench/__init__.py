@@ -16,7 +16,7 @@ __all__ = ["main"]
 
 def main() -> None:
     """Measure everything and print one table."""
-    from build_tools.bench import batch, circuit, pages, site
+    from build_tools.bench import batch, circuit, damage, pages, site
 
     rows: list[Row] = []
     for title, measure in (
@@ -24,6 +24,7 @@ def main() -> None:
         ("many streets at once", batch.measure),
         ("check and build", site.measure),
         ("pages in a browser", pages.measure),
+        ("damage to the guide, some minutes", damage.measure),
     ):
         say(f"measuring {title}")
         rows += measure()

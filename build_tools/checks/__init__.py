@@ -8,12 +8,14 @@ from importlib import import_module
 from itertools import chain
 
 from build_tools.checks import (
+    begun,
     callers,
     calm,
     content,
     edges,
     first,
     hazards,
+    healthy,
     known,
     pages,
     physics,
@@ -36,12 +38,14 @@ CHECKS: tuple[Check, ...] = (
     known.check,
     rules.check,
     hazards.check,
+    begun.check,
     calm.check,
     content.check,
     first.check,
     callers.check,
     streets.check,
     pages.check,
+    healthy.check,
     physics.check,
 )
 

@@ -1,13 +1,17 @@
-"""No figure is no good news: a reading that decides leads on to calm only by a figure.
+"""No figure is no good news, and a worse figure is no better news.
 
 Where one range of a reading leads only to outcomes of priority emergency or urgent, and another can still
-reach a calmer one, the ways without a figure (not taken, over range, not steady) are of the first kind. And
-no call closes a job: nobody on the telephone has tested anything.
+reach a calmer one, the ways without a figure (not taken, over range, not steady) are of the first kind. Over
+range never leads to a calmer one: no sound home shows so much. Of two ranges of a loop, or of volts between
+points that should stand alike (neutral, earths, pipe), the higher never ends calmer than the lower. Where
+an answer about a fact leads only to pressing ends, not being able to tell presses no more than that. And no
+call closes a job: nobody on the telephone has tested anything.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import networkx as nx
 
@@ -28,6 +32,9 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
         for node in tree.nodes.values():
             if node.kind == "reading" and node.id == node.name:
                 yield from _leads_on(tree, node, calm)
+                yield from _better_when_worse(tree, node)
+            elif node.kind == "question" and node.id == node.name:
+                yield from _worst_unknown(tree, node, calm)
             elif isinstance(node.spec, shapes.Outcome) and node.spec.closes and tree.audience == "call":
                 yield Finding(
                     "closed-by-telephone",
@@ -52,16 +59,63 @@ def _is_calm(node: Node) -> bool:
 
 def _leads_on(tree: Tree, node: Node, calm: set[str]) -> Iterator[Finding]:
     ranges = [exit_ for exit_ in node.exits if exit_.kind == "range"]
-    if all(exit_.go in calm for exit_ in ranges):
-        return
+    decides = any(exit_.go not in calm for exit_ in ranges)
     for exit_ in node.exits:
-        if exit_.kind != "range" and exit_.go in calm:
+        pressing = exit_.kind == "over_range" or (decides and exit_.kind != "range")
+        if pressing and exit_.go in calm:
             yield Finding(
                 "no-figure-leads-on",
                 exit_.place,
                 f"{shown(exit_.label)} goes to {shown(exit_.go)}, and can still end well",
                 ("nodes", node.name, exit_.kind),
-                "a figure before anything ends well: this reading is there to find a danger",
+                "a figure, and one in range, before anything ends well: readings are there to find danger",
                 "lead to an outcome, or to the way of the worst figure",
+                told_way(tree, [(node.id, exit_)]),
+            )
+
+
+_ALIKE = {"neutral", "earth", "supply_earth", "independent_earth", "pipe"}
+"""Points that stand at the same volts where nothing is wrong."""
+
+
+def _better_when_worse(tree: Tree, node: Node) -> Iterator[Finding]:
+    spec = node.spec
+    assert isinstance(spec, shapes.Reading)
+    if spec.instrument != "loop" and not (spec.instrument == "voltmeter" and set(spec.on) <= _ALIKE):
+        return
+    ranges = sorted((exit_ for exit_ in node.exits if exit_.kind == "range"), key=lambda exit_: exit_.low)
+    for lower, higher in pairwise(ranges):
+        if _calmest(tree, higher.go) > _calmest(tree, lower.go):
+            yield Finding(
+                "worse-ends-better",
+                higher.place,
+                f"{shown(higher.label)} can end calmer than {shown(lower.label)}, which is a lower figure",
+                ("nodes", node.name, "ranges"),
+                "the higher figure to press at least as much: here more is worse",
+                "look whether the two ranges lead where the other should",
+                told_way(tree, [(node.id, higher)]),
+            )
+
+
+def _calmest(tree: Tree, id_: str) -> int:
+    """The place in `shapes.PRIORITIES` of the calmest outcome that can be reached; 0 where there is none."""
+    specs = (tree.nodes[one].spec for one in (id_, *nx.descendants(tree.graph, id_)))
+    places = (shapes.PRIORITIES.index(spec.priority) for spec in specs if isinstance(spec, shapes.Outcome))
+    return max(places, default=0)
+
+
+def _worst_unknown(tree: Tree, node: Node, calm: set[str]) -> Iterator[Finding]:
+    spec = node.spec
+    assert isinstance(spec, shapes.Question)
+    alarms = [_calmest(tree, exit_.go) for exit_ in node.exits if exit_.is_ and exit_.go not in calm]
+    for exit_ in node.exits if spec.fact and alarms else ():
+        if not exit_.is_ and _calmest(tree, exit_.go) < min(alarms):
+            yield Finding(
+                "unknown-is-worst",
+                exit_.place,
+                f"{shown(exit_.label)} presses more than the worst that it could be",
+                ("nodes", node.name, "answers"),
+                "no more than the answer that raises the alarm",
+                "look whether two answers lead where the other should",
                 told_way(tree, [(node.id, exit_)]),
             )

@@ -1,8 +1,8 @@
 """What a guide says is backed, current and explained.
 
 Sources that are cited are in `sources.yaml`; the guide has cautions, and as many as it says it stands on,
-and so with its rules; review dates are days to come, and the guide's own review is not; words in double
-square brackets are in the glossary.
+and so with its rules; a tree that takes covers off has cautions of its own; review dates are days to come,
+and the guide's own review is not; words in double square brackets are in the glossary.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TypeAlias
 
+from build_tools import shapes
 from build_tools.conform import told
 from build_tools.findings import Finding, Place, few, nearest, shown
 from build_tools.guide import Guide, Tree
@@ -96,6 +97,22 @@ def _cautions(guide: Guide) -> Iterator[Finding]:
             "at least who may do this work, and that the local safety rules come first: it can kill",
             "add `cautions:` with a list of sentences",
         )
+    for file in guide.tree_files.values():
+        opening = [
+            name
+            for name, node in file.spec.nodes.items()
+            if isinstance(node, shapes.Step) and "opens-cover" in node.hazards
+        ]
+        if opening and not file.spec.cautions:
+            path = ("nodes", opening[0], "hazards")
+            yield Finding(
+                "no-caution-of-its-own",
+                file.place(*path),
+                "covers come off here, and the tree has no cautions",
+                told(path),
+                "who may do that, and with what: the crew reads it at the head of the tree before it begins",
+                "add `cautions:` with a list of sentences, before `start:`",
+            )
 
 
 def _stands_on(guide: Guide) -> Iterator[Finding]:

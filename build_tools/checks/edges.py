@@ -1,27 +1,30 @@
 """An edge that decides is a figure that the guide stands by: its words or its rules say it too.
 
-Every edge of a range is one of the figures that the words of readings with that instrument quote, that a
-rule holds such readings to, or that `calc.limits` gives with its source. A guide that quotes no figure for
-an instrument is left alone. And a figure that a rule holds a reading to is an edge of one that is so held:
-between two edges it would ask for more, or for less, than anybody is told.
+Every edge of a range is one of the figures that the words of readings with that instrument at those points
+quote (any line stands for the others), that a rule holds such readings to, or that `calc.limits` gives with
+its source. A guide that quotes no figure for an instrument is left alone. And a figure that a rule holds a
+reading to is an edge of one that is so held: between two edges it would ask for more, or for less, than
+anybody is told.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, TypeAlias
 
 from build_tools import shapes
 from build_tools.checks.rules import readings_of
 from build_tools.conform import told
 from build_tools.findings import Finding, few
 from build_tools.guide import Guide, Tree, TreeFile
-from calc.instruments import INSTRUMENTS
+from calc.instruments import INSTRUMENTS, LINES
 from calc.limits import LIMITS
 from calc.symptoms import OFF_BELOW_VOLTS
 
 __all__ = ["check"]
+
+Held: TypeAlias = tuple[str, frozenset[str]]
 
 _FIGURE = re.compile(r"(?<![\w.])[0-9]+(?:\.[0-9]+)?(?![\w.]*\w)")
 
@@ -39,38 +42,48 @@ def _readings(guide: Guide) -> Iterator[shapes.Reading]:
         yield from (node for node in file.spec.nodes.values() if isinstance(node, shapes.Reading))
 
 
-def _quoted(guide: Guide) -> dict[str, set[float]]:
-    """The figures that the guide quotes for each instrument."""
-    quoted: dict[str, set[float]] = {}
+def _at(instrument: str, on: Iterable[str] | None) -> Held:
+    """What is read: the instrument and its points, any line standing for the others."""
+    return instrument, frozenset("line" if point in LINES else point for point in on or ())
+
+
+def _quoted(guide: Guide) -> dict[Held, set[float]]:
+    """The figures that the guide quotes for each instrument at each set of points."""
+    quoted: dict[Held, set[float]] = {}
     for node in _readings(guide):
         figures = {float(figure) for figure in _FIGURE.findall(f"{node.reading} {node.help or ''}")}
-        quoted.setdefault(node.instrument, set()).update(figures)
+        quoted.setdefault(_at(node.instrument, node.on), set()).update(figures)
     source = guide.files["rules.yaml"]
     for i, rule in enumerate(guide.rules):
         for _, reading in readings_of(rule, source.value((i,))):
             bounds = {bound for bound in (reading.at_least, reading.below) if bound is not None}
-            quoted.setdefault(reading.instrument, set()).update(bounds)
+            quoted.setdefault(_at(reading.instrument, reading.on), set()).update(bounds)
     return quoted
 
 
-def _unsaid(file: TreeFile, quoted: dict[str, set[float]]) -> Iterator[Finding]:
+def _unsaid(file: TreeFile, quoted: dict[Held, set[float]]) -> Iterator[Finding]:
+    speaking = {instrument for (instrument, _), figures in quoted.items() if figures}
     for name, node in file.spec.nodes.items():
-        if not isinstance(node, shapes.Reading) or not quoted.get(node.instrument):
+        if not isinstance(node, shapes.Reading) or node.instrument not in speaking:
             continue
         unit = INSTRUMENTS[node.instrument].unit
-        known = quoted[node.instrument] | {limit.value for limit in LIMITS.values() if limit.unit == unit}
+        known = quoted[_at(node.instrument, node.on)]
+        known = known | {limit.value for limit in LIMITS.values() if limit.unit == unit}
         known |= {OFF_BELOW_VOLTS} if unit == "V" else set()
         for i, one in enumerate(node.ranges):
             if one.high is not None and one.high not in known:
                 path = ("nodes", name, "ranges", i, "to")
-                near = min(known, key=lambda figure: abs(figure - one.high))  # type: ignore[operator]
+                mend = f"say in `help` what {one.high:g} {unit} is"
+                if known:
+                    near = min(known, key=lambda figure: abs(figure - one.high))  # type: ignore[operator]
+                    mend = f"write {near:g} if that is meant, or {mend}"
                 yield Finding(
                     "edge-unsaid",
                     file.place(*path),
                     f"{one.high:g} {unit} decides here, and nothing in the guide says so",
                     told(path),
                     "a figure that such a reading's words or a rule quote: a slip in one place must show",
-                    f"write {near:g} if that is meant, or say in `help` what {one.high:g} {unit} is",
+                    mend,
                 )
 
 

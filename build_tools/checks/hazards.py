@@ -1,16 +1,21 @@
-"""What can hurt is called what it is: an action carries its hazard, and a named danger is not put off.
+"""What can hurt is called what it is: an action carries its hazards, and a named danger is not put off.
 
-The rules, the signs on the page and the crew go by the tags of a step. So a step whose `does` lifts a main
-earth, puts a load on the neutral or switches a home on is tagged so. And an outcome that `holds` a fault
-which endangers people is for today at the latest. The other way round a step that loads the
-neutral or switches a home on does something that the simulation performs.
+The rules, the signs on the page and the crew go by the tags of a step. So a step whose `does` lifts or joins
+a main earth, opens a switch or a fuse, puts a load on the neutral or switches a home on is tagged so. The
+other way round a step that loads the neutral or switches a home on does something that the simulation
+performs.
+No probe is held to a terminal (voltmeter, two-pole indicator, loop tester) before a step tagged `works-live`
+made ready for it. And an outcome that `holds` a fault which endangers people is for today at the latest.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+import networkx as nx
+
 from build_tools import shapes
+from build_tools.checks.paths import told_way
 from build_tools.conform import told
 from build_tools.findings import Finding, few, shown
 from build_tools.guide import Guide, Tree, TreeFile
@@ -18,21 +23,52 @@ from calc.faults import KINDS
 
 __all__ = ["CARRIES", "check"]
 
-CARRIES: Mapping[str, shapes.Hazard] = {
-    "lift-main-earth": "opens-earth-path",
-    "switch-on-known-load": "loads-the-neutral",
-    "close-main-switch": "re-energises",
-    "replace-cut-out-fuse": "re-energises",
+CARRIES: Mapping[str, tuple[shapes.Hazard, ...]] = {
+    "lift-main-earth": ("opens-earth-path", "touches-metalwork"),
+    "restore-main-earth": ("touches-metalwork",),
+    "open-main-switch": ("opens-cover",),
+    "close-main-switch": ("re-energises",),
+    "switch-on-known-load": ("loads-the-neutral",),
+    "withdraw-cut-out-fuse": ("works-live",),
+    "replace-cut-out-fuse": ("re-energises", "works-live"),
 }
-"""The hazard of each action that has one, whatever the street is like."""
+"""The hazards of each action that has some, whatever the street is like. Who switches off to work proves the
+load side dead, under its cover (common practice, no source)."""
+
+PROBES = ("voltmeter", "two-pole", "loop")
+"""Testers that are held to bare terminals; a clamp goes round insulation."""
 
 _NOT_PUT_OFF: tuple[shapes.Priority, ...] = ("emergency", "urgent")
 
 
-def check(guide: Guide, _: Sequence[Tree]) -> Iterator[Finding]:
-    """Findings of every step and outcome in every tree file."""
+def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
+    """Findings of every step and outcome in every tree file, and of the readings of every tree."""
     for file in guide.tree_files.values():
         yield from few(_of_file(file), file.place())
+    for tree in trees:
+        yield from _unready(tree)
+
+
+def _unready(tree: Tree) -> Iterator[Finding]:
+    """The first reading with probes on a way without a step that is tagged as live work."""
+    ready = [id_ for id_, node in tree.nodes.items() if "works-live" in getattr(node.spec, "hazards", ())]
+    if tree.start in ready:
+        return
+    ways = nx.single_source_shortest_path(nx.restricted_view(tree.graph, ready, []), tree.start)
+    for id_, way in ways.items():
+        spec = tree.nodes[id_].spec
+        if isinstance(spec, shapes.Reading) and spec.instrument in PROBES:
+            node = tree.nodes[id_]
+            yield Finding(
+                "live-work-unsaid",
+                node.place,
+                f"no step made ready for {shown(node.name)}, where a {spec.instrument} is held to terminals",
+                ("nodes", node.name),
+                "a step tagged works-live on every way to it: what is probed is live until it is proved dead",
+                "tag the step that makes ready with `hazards: [works-live]`, or put one before this reading",
+                told_way(tree, [(one, None) for one in way]),
+            )
+            return
 
 
 def _of_file(file: TreeFile) -> Iterator[Finding]:
@@ -46,17 +82,17 @@ def _of_file(file: TreeFile) -> Iterator[Finding]:
 
 def _untagged(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
     for i, action in enumerate(step.does):
-        hazard = CARRIES.get(action)
-        if hazard and hazard not in step.hazards:
-            path = ("nodes", name, "does", i)
-            yield Finding(
-                "untagged-action",
-                file.place(*path),
-                f"{shown(action)} is done without its hazard",
-                told(path),
-                f"the tag {hazard} on this step: rules and signs go by the tags",
-                f"write `hazards: [{', '.join([*step.hazards, hazard])}]`",
-            )
+        for hazard in CARRIES.get(action, ()):
+            if hazard not in step.hazards:
+                path = ("nodes", name, "does", i)
+                yield Finding(
+                    "untagged-action",
+                    file.place(*path),
+                    f"{shown(action)} is done without its hazard",
+                    told(path),
+                    f"the tag {hazard} on this step: rules and signs go by the tags",
+                    f"write `hazards: [{', '.join([*step.hazards, hazard])}]`",
+                )
 
 
 _WITH: Mapping[shapes.Hazard, shapes.Hazard] = {
@@ -82,8 +118,8 @@ def _undone(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
                 f"write `hazards: [{', '.join([*step.hazards, brings])}]`",
             )
     for i, hazard in enumerate(step.hazards):
-        if hazard in _PERFORMED and hazard not in map(CARRIES.get, step.does):
-            actions = [action for action, carried in CARRIES.items() if carried == hazard]
+        if hazard in _PERFORMED and not any(hazard in CARRIES.get(action, ()) for action in step.does):
+            actions = [action for action, carried in CARRIES.items() if hazard in carried]
             path = ("nodes", name, "hazards", i)
             yield Finding(
                 "tag-without-action",

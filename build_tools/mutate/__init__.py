@@ -65,6 +65,13 @@ class Report:
     def refused(self) -> int:
         return len(self.verdicts) - len(self.survivors)
 
+    @property
+    def by_kind(self) -> tuple[tuple[str, int, int], ...]:
+        """Each kind of damage that was tried, how many of it were refused, and how many made."""
+        made = Counter(one.mutant.kind for one in self.verdicts)
+        left = Counter(one.mutant.kind for one in self.survivors)
+        return tuple((kind, made[kind] - left[kind], made[kind]) for kind in KINDS if made[kind])
+
     def as_text(self) -> str:
         """The share by kind and by check, then each survivor."""
         return "\n".join(self._lines())
@@ -75,17 +82,13 @@ class Report:
         yield f"{self.refused} of {total} mutants refused ({share}); there are {self.of}"
         yield ""
         yield f"{'kind of damage':<24}{'made':>6}{'refused':>9}  share"
-        for kind in KINDS:
-            ones = [verdict for verdict in self.verdicts if verdict.mutant.kind == kind]
-            refused = sum(not one.survived for one in ones)
-            if ones:
-                yield f"{kind:<24}{len(ones):>6}{refused:>9}  {_share(refused, len(ones))}"
+        for kind, refused, made in self.by_kind:
+            yield f"{kind:<24}{made:>6}{refused:>9}  {_share(refused, made)}"
         yield ""
-        yield f"{'check':<24}{'first':>6}{'at all':>9}   (walks are made where nothing else refuses)"
-        first = Counter(one.refused_by[0] for one in self.verdicts if one.refused_by)
-        at_all = Counter(check for one in self.verdicts for check in one.refused_by)
-        for check, times in sorted(at_all.items(), key=lambda entry: (-entry[1], entry[0])):
-            yield f"{check:<24}{first[check]:>6}{times:>9}"
+        yield f"{'check':<24}{'refused':>8}   (the first that does, those that take long asked last)"
+        first = Counter(one.refused_by for one in self.verdicts if one.refused_by)
+        for check, times in sorted(first.items(), key=lambda entry: (-entry[1], entry[0])):
+            yield f"{check:<24}{times:>8}"
         for title, left in (("survivors", self.unexplained), ("survivors, with the reason", self._told())):
             if left:
                 yield ""
@@ -108,7 +111,7 @@ class Report:
                 "node": one.mutant.node,
                 "what": one.mutant.what,
                 "refused_by": one.refused_by,
-                "findings": one.findings,
+                "finding": one.finding,
                 "harmless": self.reasons.get(_key(one.mutant)) if one.survived else None,
             }
             for one in self.verdicts

@@ -118,10 +118,23 @@ def _calls_for(text: _File, file: TreeFile, old: str, new: str, *, but: str = ""
 
 
 def _onward(file: TreeFile, name: str) -> str | None:
-    """Where a node leads on: its first way that is no end and not itself."""
-    nodes = file.spec.nodes
-    goes = [go for _, go in ways(nodes[name]) if go != name]
-    return next((go for go in goes if not isinstance(nodes[go], shapes.Outcome)), None)
+    """Where a node leads on as it does when all is well: its way, no end and not itself, to the calmest end;
+    the first of several."""
+    goes = [go for _, go in ways(file.spec.nodes[name]) if go != name]
+    on = [go for go in goes if not isinstance(file.spec.nodes[go], shapes.Outcome)]
+    return max(on, key=lambda go: _calmest(file, go), default=None)
+
+
+def _calmest(file: TreeFile, name: str) -> int:
+    """How calm the calmest end is that a node of a file can lead to, by its place in `shapes.PRIORITIES`."""
+    seen, waiting = {name}, [name]
+    while waiting:
+        for _, go in ways(file.spec.nodes[waiting.pop()]):
+            if go not in seen:
+                seen.add(go)
+                waiting.append(go)
+    ends = (node for one in seen if isinstance(node := file.spec.nodes[one], shapes.Outcome))
+    return max((shapes.PRIORITIES.index(end.priority) for end in ends), default=0)
 
 
 def _deleted(text: _File, file: TreeFile) -> Iterator[Mutant]:
@@ -129,7 +142,7 @@ def _deleted(text: _File, file: TreeFile) -> Iterator[Mutant]:
     for name, after in pairwise([*names, ""]):
         goes = [go for _, go in ways(file.spec.nodes[name]) if go != name]
         if goes:
-            to = _onward(file, name) or goes[0]
+            to = _onward(file, name) or max(goes, key=lambda go: _calmest(file, go))
             place = file.place("nodes", name, key=True)
             end = file.place("nodes", after, key=True) if after else None
             if end is None and file.spec.loops:

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from build_tools import kept
-from build_tools.checks import CHECKS, pages, physics
+from build_tools.checks import CHECKS, healthy, pages, physics, rules
 from build_tools.findings import Finding
 from build_tools.guide import Guide, Tree, load
 from build_tools.mutate.damage import Mutant
@@ -21,14 +21,18 @@ READING = "reading"
 """What refuses a mutant that is not a guide any more: the shapes, and the names that lead nowhere."""
 
 
+SLOW = (rules.check, pages.check, healthy.check, physics.check)
+"""What follows paths, makes pages or walks: asked last, each only where nothing before it refused."""
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Which checks refused a mutant, in their order, and the ids of their findings. Walks are made only
-    where nothing else refused it, so `physics` stands alone."""
+    """The first check that refused a mutant, those that take long asked last, and the id of its finding;
+    both empty where none did."""
 
     mutant: Mutant
-    refused_by: tuple[str, ...]
-    findings: tuple[str, ...]
+    refused_by: str
+    finding: str
 
     @property
     def survived(self) -> bool:
@@ -37,12 +41,9 @@ class Verdict:
 
 def judge(shipped: str, work: str, mutant: Mutant) -> Verdict:
     """The verdict on one mutant of the guide in `shipped`. `work` is a folder that this process may fill."""
-    bench = _bench(shipped, work, os.getpid())
-    found: dict[str, list[Finding]] = {}
-    for check, finding in bench.findings(mutant):
-        found.setdefault(check, []).append(finding)
-    ids = sorted({finding.check for findings in found.values() for finding in findings})
-    return Verdict(mutant, tuple(found), tuple(ids))
+    found = _bench(shipped, work, os.getpid()).findings(mutant)
+    check, finding = next(((check, finding.check) for check, finding in found), ("", ""))
+    return Verdict(mutant, check, finding)
 
 
 @dataclass(frozen=True)
@@ -53,27 +54,22 @@ class _Bench:
     sound: Guide
 
     def findings(self, mutant: Mutant) -> Iterator[tuple[str, Finding]]:
-        """Every finding with the name of its check; of the walks, those of the first tree that fails."""
+        """Every finding with the name of its check, as it is made."""
         guide = self._spoilt(mutant)
         yield from ((READING, finding) for finding in guide.findings)
-        trees = list(guide.trees.values())
-        seen = len(guide.findings)
-        for check in CHECKS:
-            if check is physics.check or (check is pages.check and not mutant.file.startswith("streets/")):
-                continue
-            for finding in check(guide, trees):
-                seen += 1
-                yield check.__module__.rpartition(".")[2], finding
-        if not seen:
-            yield from self._walked(guide, mutant)
+        trees = self._to_follow(guide, mutant)
+        for check in (*(one for one in CHECKS if one not in SLOW), *SLOW):
+            if check is not pages.check or mutant.file.startswith("streets/"):
+                name = check.__module__.rpartition(".")[2]
+                for some in [[tree] for tree in trees] if check is physics.check else [trees]:
+                    yield from ((name, finding) for finding in check(guide, some))
 
-    def _walked(self, guide: Guide, mutant: Mutant) -> Iterator[tuple[str, Finding]]:
-        for tree in sorted(guide.trees.values(), key=lambda tree: len(tree.nodes)):
-            if mutant.file.startswith("streets/") or not _same(tree, self.sound.trees[tree.id]):
-                found = list(physics.check(guide, [tree]))
-                yield from (("physics", finding) for finding in found)
-                if found:
-                    return
+    def _to_follow(self, guide: Guide, mutant: Mutant) -> list[Tree]:
+        """The trees on whose paths anything can have changed: those that the slip is in, and all of them for
+        one in the rules or in a street."""
+        everywhere = mutant.file == "rules.yaml" or mutant.file.startswith("streets/")
+        trees = sorted(guide.trees.values(), key=lambda tree: len(tree.nodes))
+        return [tree for tree in trees if everywhere or not _same(tree, self.sound.trees[tree.id])]
 
     def _spoilt(self, mutant: Mutant) -> Guide:
         file = self.folder / mutant.file

@@ -44,16 +44,53 @@ def test_the_small_guide_names_its_hazards(small_guide):
 
 
 @pytest.mark.parametrize("action", ACTIONS)
-def test_an_action_that_can_hurt_carries_its_tag(found, action):
-    tag = hazards.CARRIES.get(action)
-    assert found(action) == ([("untagged-action", 11)] if tag else [])
-    assert found(action, tags="works-live") == ([("untagged-action", 11)] if tag else [])
-    assert found(action, tags=f"works-live, {tag or 'opens-cover'}") == []
+def test_an_action_that_can_hurt_carries_its_tags(found, action):
+    tags = hazards.CARRIES.get(action, ())
+    assert found(action) == [("untagged-action", 11) for _ in tags]
+    for left in tags:
+        others = ", ".join({"works-live", *tags} - {left})
+        assert found(action, tags=others) != []
+    assert found(action, tags=", ".join({"works-live", *tags})) == []
 
 
 def test_the_hazards_are_those_of_known_actions():
     assert hazards.CARRIES.keys() <= ACTIONS.keys()
-    assert set(hazards.CARRIES.values()) == {"opens-earth-path", "loads-the-neutral", "re-energises"}
+
+
+READY = """\
+  work:
+    step: Make ready.
+    hazards: [{hazards}]
+    go: probe
+  probe:
+    reading: Hold it on.
+    instrument: {instrument}
+    on: [{on}]
+    unit: {unit}
+    ranges: [{{label: any, go: last}}]
+  last:
+"""
+
+
+@pytest.mark.parametrize(
+    ("instrument", "on", "unit", "probes"),
+    [
+        ("voltmeter", "earth, independent_earth", "V", True),
+        ("loop", "line, earth", "ohm", True),
+        ("two-pole", "line, earth", "V", True),
+        ("clamp", "main_earth", "A", False),
+    ],
+)
+def test_no_probe_before_a_step_that_makes_ready(small_guide, instrument, on, unit, probes):
+    def checks(tags):
+        head, _, tail = TREE.partition("  work:\n")
+        end = tail[tail.index("    outcome:") :].format(priority="routine", fault="line-open")
+        nodes = READY.format(hazards=tags, instrument=instrument, on=on, unit=unit)
+        guide = small_guide.write("trees/site/worked.yaml", head + nodes + end).sound()
+        return [f.check for f in hazards.check(guide, [guide.trees["worked"]])]
+
+    assert checks("") == (["live-work-unsaid"] if probes else [])
+    assert checks("works-live") == []
 
 
 @pytest.mark.parametrize("fault", KINDS)
