@@ -252,8 +252,8 @@ def write(guide: Guide, evidence: Evidence) -> Path:
 def findings_of(
     guide: Guide, worst: Callable[[Promise, str, str], tuple[Hop, ...]] = lambda *_: ()
 ) -> Iterator[Finding]:
-    """Evidence that is missing or stale, and promises that it does not bear out, each with what `worst` tells
-    of the promise, the tree and the kind of fault."""
+    """Evidence that is missing or stale, and promises that it does not bear out; the first of each tree with
+    what `worst` tells of the promise, the tree and the kind of fault."""
     if not guide.promises or guide.sampling is None:
         return
     evidence = read(guide)
@@ -273,7 +273,10 @@ def findings_of(
         yield Finding("stale-evidence", place, what, (), "evidence for the guide as it is", f"run: {COMMAND}")
         return
     for index, promise in enumerate(guide.promises):
+        shown: set[str] = set()
         for row in broken(promise, evidence.rows):
+            hops = () if row.tree in shown else worst(promise, row.tree, row.fault)
+            shown.add(row.tree)
             yield Finding(
                 "promise-broken",
                 guide.files["promises.yaml"].place((index, "id")),
@@ -282,7 +285,7 @@ def findings_of(
                 (str(index + 1), "id"),
                 f"at most {promise.at_most}" if promise.is_upper else f"at least {promise.at_least}",
                 "mend the tree; or, where that cannot be, promise what can be kept and say why",
-                worst(promise, row.tree, row.fault),
+                hops,
             )
 
 

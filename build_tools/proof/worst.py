@@ -33,7 +33,7 @@ from calc.street import Metalwork, Premises, Street, network
 
 __all__ = ["MOST_TRIALS", "Worst", "attach", "fails", "find", "flock_of", "link", "read", "shrunk", "write"]
 
-MOST_TRIALS = 600
+MOST_TRIALS = 300
 """Simplifications that are tried on one street. Each walks one tree over one street: some hundredths of a
 second."""
 _AT_ONCE = 200
