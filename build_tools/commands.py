@@ -232,8 +232,7 @@ def _bench(asked: argparse.Namespace) -> int:
     from build_tools import bench
 
     _find_browser()
-    bench.main()
-    return 0
+    return bench.main()
 
 
 def _new(asked: argparse.Namespace) -> int:

@@ -18,9 +18,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from build_tools import guide
 from build_tools.bench.row import Row
-from build_tools.bench.site import GUIDE, plain_site
+from build_tools.bench.site import GUIDE, built, plain_site
 from build_tools.programs import BROWSER_VARIABLE
-from build_tools.publish import build
 from calc.calculators import CALCULATORS, default_answer
 
 __all__ = ["measure"]
@@ -32,7 +31,7 @@ def measure() -> list[Row]:
     """Bytes of a tree page's first view, and the time from an input to its answer."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         aside = Path(folder)
-        build(GUIDE, aside / "site")
+        built(aside / "site")
         plain_site(aside / "site", aside / "plain")
         arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
         browser = playwright.chromium.launch(executable_path=os.environ[BROWSER_VARIABLE], args=arguments)

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Row"]
+__all__ = ["NotMeasured", "Row"]
+
+
+class NotMeasured(Exception):
+    """Something could not be measured; the text says why."""
 
 
 @dataclass(frozen=True, slots=True)
