@@ -65,6 +65,12 @@ def _breaches(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[W
 
 def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[Came, State, str]]:
     """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing)."""
+    bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
+    if not bound:
+        return
+    turns = {
+        (id_, exit_): _turn(rule, node, exit_) for id_, node in tree.nodes.items() for exit_ in node.exits
+    }
     start: State = (tree.start, 0, NOTHING)
     came: Came = {start: None}
     queue, most = deque([start]), STATES_A_NODE * len(tree.nodes)
@@ -72,28 +78,31 @@ def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[C
         state = queue.popleft()
         id_, met, known = state
         node = tree.nodes[id_]
-        if meets(rule.every, node, None, surely=True):
+        if id_ in bound:
             yield came, state, _unmet(rule, met)
         for exit_, knows in memory.onward(node, known):
-            follower = (exit_.go, _met(rule, met, node, exit_), knows if len(came) < most else NOTHING)
+            ended, begun = turns[id_, exit_]
+            follower = (exit_.go, met & ~ended | begun, knows if len(came) < most else NOTHING)
             if follower not in came:
                 came[follower] = (state, exit_)
                 queue.append(follower)
 
 
-def _met(rule: shapes.Rule, so_far: int, node: Node, exit_: Exit) -> int:
-    """What has been met once the node is left: needs from the lowest bit up, then what forbids.
+def _turn(rule: shapes.Rule, node: Node, exit_: Exit) -> tuple[int, int]:
+    """What no longer counts as met once the node is left so, and then what does: bits, needs from the lowest
+    up, then what forbids.
 
     In doubt against the path: a need must surely have been met, and lapses when it may have lapsed; a ban
     begins when it may have begun, and ends when it surely has.
     """
     conditions = [*((need, True) for need in rule.needs_earlier), *((ban, False) for ban in rule.never_after)]
+    ended = begun = 0
     for bit, (condition, is_need) in enumerate(conditions):
         if rule.unless and meets(rule.unless, node, exit_, surely=not is_need):
-            so_far &= ~(1 << bit)
+            ended |= 1 << bit
         if meets(condition, node, exit_, surely=is_need):
-            so_far |= 1 << bit
-    return so_far
+            begun |= 1 << bit
+    return ended, begun
 
 
 def _unmet(rule: shapes.Rule, met: int) -> str:
