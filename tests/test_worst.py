@@ -7,6 +7,7 @@ import json
 import shutil
 import zlib
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -14,9 +15,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from build_tools import command_line, commands
-from build_tools.findings import Refused
+from build_tools import command_line, commands, evidence
+from build_tools.findings import Refused, text_report
 from build_tools.guide import Guide, load
+from build_tools.kept import key_of
 from build_tools.proof import worst
 from build_tools.proof.broken import retell_worst
 from build_tools.proof.worst import Worst
@@ -99,6 +101,21 @@ def test_a_fixed_clamp_limit_gets_a_street_that_shows_it(tmp_path: Path, amperes
 
     assert link.what.endswith(worst.link(kept)) and len(worst.link(kept)) < 2_000
     assert "only because the meters err" not in text
+
+
+def test_a_broken_promise_is_a_finding_with_its_street(tmp_path: Path) -> None:
+    damaged = with_limit(tmp_path / "guide", 0.5)
+    rows = (evidence.Row("found", TREE, "service-pen-open", "", 100, 50, 0.4, 1.0),)
+    assert damaged.sampling is not None
+    measured = evidence.Evidence(
+        evidence.grounds(damaged), damaged.sampling.seed, damaged.sampling.streets, key_of(rows, ()), rows
+    )
+    evidence.write(damaged, measured)
+    (found,) = evidence.findings_of(damaged, partial(worst.attach, damaged, tmp_path / "worst"))
+    report = text_report([found])
+    assert found.check == "promise-broken"
+    for part in (f"service-pen-open-{TREE}-found.yaml", "build_tools walk", "one-street.html#street=1."):
+        assert part in report
 
 
 def test_the_shipped_guide_keeps_its_promise_there(guide: Guide, tmp_path: Path) -> None:
