@@ -177,9 +177,11 @@ def _prove(asked: argparse.Namespace) -> int:
     from build_tools.proof import worst
 
     loaded = guide.load(_guide_folder(asked.guide))
-    if found := [*checks.check_guide(loaded), *promises.as_written(loaded)]:
-        print(findings.text_report(found))
-        say(f"{len(found)} to mend before anything can be proved")
+    unsound, unmeasurable = checks.check_guide(loaded), list(promises.as_written(loaded))
+    if unsound or unmeasurable:
+        print(findings.text_report([*unsound, *unmeasurable]))
+        say(f"{len(unsound) + len(unmeasurable)} to mend besides what is promised")
+    if unmeasurable or len(loaded.trees) < len(loaded.tree_files):
         return 1
     if not loaded.promises or loaded.sampling is None:
         raise WrongUse(f"{asked.guide} promises nothing: it has no promises.yaml, or no sampling.yaml")
@@ -203,7 +205,7 @@ def _prove(asked: argparse.Namespace) -> int:
     found = list(evidence.findings_of(loaded, partial(worst.attach, loaded, environment.CACHE / "worst")))
     if found:
         print(findings.text_report(found))
-    return 1 if found else 0
+    return 1 if found or unsound else 0
 
 
 def _schemas(asked: argparse.Namespace) -> int:

@@ -14,11 +14,11 @@ from build_tools import walk
 from build_tools.findings import Finding, Hop, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import ROOT, key_of, source_key
-from build_tools.proof.count import ANY, Case, Counts, count
+from build_tools.proof.cases import ANY, Case, Counts
 from build_tools.proof.seen import Seen, SeenRow, Sight, rows_of
-from build_tools.proof.sight import sight
 from build_tools.shapes import Promise
 from build_tools.source import as_given
+from calc.faults import KINDS
 
 __all__ = [
     "COMMAND",
@@ -51,7 +51,7 @@ Counted = Counter[tuple[Case | Seen, str]]
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One case of proof.count: in how many of the streets asked it happened, and the 95 % bounds of the share
+    """One case of proof.cases: in how many of the streets asked it happened, and the 95 % bounds of the share
     (exact binomial; one-sided, on the side that the promise speaks of). A detail is told and not judged."""
 
     promise: str
@@ -155,9 +155,18 @@ def _count_part(folder: str, part: Part) -> Counted:
 
 def count_part(guide: Guide, part: Part) -> Counted:
     """What is counted over one part of the drawn streets; the counts of all parts add up to the whole."""
+    from build_tools.proof.count import count_flock
+    from build_tools.proof.flock import faulty_flocks
+    from build_tools.proof.procedures import procedures
+    from build_tools.proof.sight import see_flock
+
     assert guide.sampling is not None
     numbers = range(part.number - 1, guide.sampling.streets, part.of)
-    return cast(Counted, count(guide, numbers)) + cast(Counted, sight(guide, numbers))
+    tests, counts, seen = procedures(guide), cast(Counts, Counter()), cast(Sight, Counter())
+    for flock in faulty_flocks(guide.sampling, numbers, KINDS):
+        count_flock(guide, flock, counts)
+        see_flock(tests, flock, seen)
+    return cast(Counted, counts) + cast(Counted, seen)
 
 
 def write_part(guide: Guide, part: Part, counts: Counted, folder: Path) -> Path:

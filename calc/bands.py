@@ -79,7 +79,9 @@ class Spread:
         if len(given) != 1:
             raise ValueError(f"give one of uniform, log_uniform, choice or chance, got {len(given)} of them")
         for ends in filter(None, (self.uniform, self.log_uniform)):
-            if not ends[0] <= ends[1] or (self.log_uniform and not ends[0] > 0):
+            if self.log_uniform and not ends[0] > 0:
+                raise ValueError(f"log_uniform needs ends above 0, got {list(ends)}")
+            if not ends[0] <= ends[1]:
                 raise ValueError(f"{given[0]} needs two ends, the lower first, got {list(ends)}")
         if self.choice is not None and not (
             self.choice and all(weight > 0 for weight in self.choice.values())

@@ -18,7 +18,8 @@ from build_tools import evidence, source
 from build_tools.checks import promises
 from build_tools.conform import conform
 from build_tools.guide import Guide, load
-from build_tools.proof.count import Case, count
+from build_tools.proof.cases import Case
+from build_tools.proof.count import count
 from build_tools.proof.flock import Flock, flocks
 from calc.bands import SPREADS, Sampling, Spread, band, draw
 from calc.faults import Fault
@@ -78,7 +79,7 @@ def test_draws_keep_to_their_spreads(sampling: Sampling) -> None:
     [
         ({}, "got 0 of them"),
         ({"uniform": (2, 1)}, "the lower first"),
-        ({"log_uniform": (-1, 1)}, "the lower first"),
+        ({"log_uniform": (-1, 1)}, "needs ends above 0"),
         ({"chance": 1.5}, "from 0 to 1"),
         ({"choice": {}}, "weights above 0"),
         ({"uniform": (1, 2), "chance": 0.5}, "got 2 of them"),

@@ -6,10 +6,12 @@
  *   hops: node, which of its answers, at which home, what was shown there
  */
 
+import { decoded } from "./carry.js";
+
 const ASKED = /^#replay=(.+)$/;
 
 /** The id of the walk that an address asks for. @param {string} hash */
-export const replayAsked = (hash) => ASKED.exec(decodeURIComponent(hash))?.[1];
+export const replayAsked = (hash) => ASKED.exec(decoded(hash))?.[1];
 
 /** @param {string} src the script @param {string} id @returns {Promise<Replay | undefined>} */
 export function loadReplay(src, id) {

@@ -13,7 +13,7 @@ from build_tools.kept import ROOT, source_key
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
 from build_tools.pages.tests_table import ADDRESS, is_measured
-from build_tools.proof.count import ANY
+from build_tools.proof.cases import ANY
 from calc.bands import SPREADS, Spread
 from calc.faults import KINDS
 

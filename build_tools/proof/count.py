@@ -7,38 +7,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from build_tools.guide import Guide, Tree
 from build_tools.proof.callers import Caller, outcomes
-from build_tools.proof.flock import Flock, Mask, flocks
+from build_tools.proof.cases import ANY, Case, Counts
+from build_tools.proof.flock import Flock, Mask, faulty_flocks
 from build_tools.proof.mistakes import harmful_mistakes
 from build_tools.proof.walks import Walked, walk_flock
 from build_tools.shapes import PRIORITIES, Outcome, Promise
 from calc.faults import HEALTHY, KINDS, Fault
 
-__all__ = ["ANY", "Case", "Counts", "cases", "count", "endangered_streets", "visited_streets"]
-
-
-ANY = "any"
-"""In place of a kind of fault: all that a promise of call trees speaks of, taken together."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Case:
-    """One row of the evidence: a promise, a tree and a kind of fault. `detail`, where there is one: the wrong
-    answer that hurt, or the outcome that a healthy street came to instead of a closed job."""
-
-    promise: str
-    tree: str
-    fault: str
-    detail: str = ""
-
-
-Counts = Counter[tuple[Case, str]]
-"""For each case how many streets were `asked`, and for how many of them it `happened`."""
+__all__ = ["cases", "count", "count_flock", "endangered_streets", "visited_streets"]
 
 
 def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Counts:
@@ -48,14 +30,16 @@ def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     """
     assert guide.sampling is not None
     counts: Counts = Counter()
-    healthy = flocks(guide.sampling, numbers)
-    for kind in kinds:
-        for whole in healthy:
-            for flock in whole.with_fault(kind):
-                for case, asked, happened in cases(guide, flock):
-                    counts[case, "asked"] += int(asked.sum())
-                    counts[case, "happened"] += int((asked & happened).sum())
+    for flock in faulty_flocks(guide.sampling, numbers, kinds):
+        count_flock(guide, flock, counts)
     return counts
+
+
+def count_flock(guide: Guide, flock: Flock, counts: Counts) -> None:
+    """Add the counts over one flock."""
+    for case, asked, happened in cases(guide, flock):
+        counts[case, "asked"] += int(asked.sum())
+        counts[case, "happened"] += int((asked & happened).sum())
 
 
 def cases(guide: Guide, flock: Flock) -> Iterable[tuple[Case, Mask, Mask]]:

@@ -7,7 +7,7 @@ streets and whole in others stands at `OPENED_OHM` where it is open.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -25,7 +25,7 @@ from calc.street import Network, Street, load_ohm, network
 from calc.symptoms import fact
 from calc.work import as_worked
 
-__all__ = ["OPENED_OHM", "Flock", "Many", "flocks", "stacked"]
+__all__ = ["OPENED_OHM", "Flock", "Many", "faulty_flocks", "flocks", "stacked"]
 
 OPENED_OHM = 1e18
 """An open conductor among whole ones: far above any insulation, so that it carries nothing that counts."""
@@ -351,3 +351,11 @@ def flocks(sampling: Sampling, numbers: Iterable[int]) -> list[Flock]:
         Flock(tuple(drawn), stacked([network(each.street) for each in drawn]))
         for _, drawn in sorted(by_layout.items())
     ]
+
+
+def faulty_flocks(sampling: Sampling, numbers: Iterable[int], kinds: Iterable[str]) -> Iterator[Flock]:
+    """The streets of these numbers with each of these kinds of fault in turn."""
+    healthy = flocks(sampling, numbers)
+    for kind in kinds:
+        for whole in healthy:
+            yield from whole.with_fault(kind)

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from build_tools.guide import Guide
-from build_tools.proof.flock import Flock, Many, Mask, flocks, taken
+from build_tools.proof.flock import Flock, Many, Mask, faulty_flocks, taken
 from build_tools.proof.procedures import Procedure, procedures
 from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, Sight
 from build_tools.proof.walks import fact_words
@@ -20,7 +20,7 @@ from build_tools.walk import Visit
 from calc.faults import KINDS, Fault
 from calc.work import Condition
 
-__all__ = ["display", "places", "sight"]
+__all__ = ["display", "places", "see_flock", "sight"]
 
 
 def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Sight:
@@ -28,15 +28,13 @@ def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     assert guide.sampling is not None
     tests = procedures(guide)
     counts: Sight = Counter()
-    healthy = flocks(guide.sampling, numbers)
-    for kind in kinds:
-        for whole in healthy:
-            for flock in whole.with_fault(kind):
-                _count(counts, tests, flock)
+    for flock in faulty_flocks(guide.sampling, numbers, kinds):
+        see_flock(tests, flock, counts)
     return counts
 
 
-def _count(counts: Sight, tests: Mapping[str, Procedure], whole: Flock) -> None:
+def see_flock(tests: Mapping[str, Procedure], whole: Flock, counts: Sight) -> None:
+    """Add the counts over one flock."""
     at = places(whole)
     for number, home in enumerate(whole.street.premises):
         visited = np.logical_or.reduce([homes == number for homes in at.values()])

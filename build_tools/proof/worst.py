@@ -21,7 +21,8 @@ from build_tools import source
 from build_tools.conform import conform
 from build_tools.findings import Hop, Place, Refused
 from build_tools.guide import Guide
-from build_tools.proof.count import ANY, Case, cases
+from build_tools.proof.cases import ANY, Case
+from build_tools.proof.count import cases
 from build_tools.proof.flock import Flock, flocks, stacked
 from build_tools.shapes import Promise
 from calc import faults
