@@ -166,15 +166,16 @@ def test_impedance_between_is_what_a_test_current_finds(branches: list[Branch], 
 
 @given(circuits(), st.lists(st.floats(0.1, 10), min_size=2, max_size=5))
 def test_a_batch_is_its_circuits_one_by_one(branches: list[Branch], factors: list[float]) -> None:
+    """Within rounding: these impedances span seven decades, and numpy divides complex numbers otherwise."""
     many = solve([replace(b, impedance=b.impedance * np.array(factors)) for b in branches])
     for place, factor in enumerate(factors):
         one = solve([replace(b, impedance=b.impedance * factor) for b in branches])
         for point in points_of(branches):
             batch = np.broadcast_to(many.potential(point), len(factors))[place]
-            assert close(batch, one.potential(point), volts_scale(branches), 1e-12)
+            assert close(batch, one.potential(point), volts_scale(branches), 1e-11)
         for branch in branches:
             batch = np.broadcast_to(many.current(branch.name), len(factors))[place]
-            assert close(batch, one.current(branch.name), volts_scale(branches) / 1e-4, 1e-12)
+            assert close(batch, one.current(branch.name), volts_scale(branches) / 1e-4, 1e-11)
 
 
 def exact(branches: list[Branch]) -> dict[str, Fraction]:

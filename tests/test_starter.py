@@ -61,7 +61,7 @@ def test_its_check_is_awake(started: Path) -> None:
     """Lift the earth first, in the guide just written: its one rule and the street refuse it."""
     tree = started / "trees/site/first-tree.yaml"
     lift = (
-        "  lift:\n    step: Lift it.\n    hazards: [opens-earth-path]\n"
+        "  lift:\n    step: Lift it.\n    hazards: [opens-earth-path, touches-metalwork, works-live]\n"
         "    does: [lift-main-earth]\n    go: clamp\n"
     )
     text = (

@@ -68,9 +68,7 @@ def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[C
     bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
     if not bound:
         return
-    turns = {
-        (id_, exit_): _turn(rule, node, exit_) for id_, node in tree.nodes.items() for exit_ in node.exits
-    }
+    turns: dict[tuple[str, Exit], tuple[int, int]] = {}
     start: State = (tree.start, 0, NOTHING)
     came: Came = {start: None}
     queue, most = deque([start]), STATES_A_NODE * len(tree.nodes)
@@ -81,6 +79,8 @@ def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[C
         if id_ in bound:
             yield came, state, _unmet(rule, met)
         for exit_, knows in memory.onward(node, known):
+            if (id_, exit_) not in turns:  # a narrowed exit is one more
+                turns[id_, exit_] = _turn(rule, node, exit_)
             ended, begun = turns[id_, exit_]
             follower = (exit_.go, met & ~ended | begun, knows if len(came) < most else NOTHING)
             if follower not in came:
