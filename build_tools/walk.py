@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 from build_tools.findings import Hop
 from build_tools.guide import Exit, Node, Tree
@@ -22,8 +23,7 @@ from calc.work import done
 __all__ = ["Ending", "Passage", "Trouble", "Visit", "endings", "open_to_people", "troubles", "wrong_at"]
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(NamedTuple):
     """Where a walk stands: the node, the home, the homes next door that were gone to, and what was done."""
 
     node: str
@@ -140,7 +140,7 @@ class _Walk:
                 after = self._after(visit)
                 if after is None:
                     continue
-                reached = replace(after, node=onward.exit.go)
+                reached = after._replace(node=onward.exit.go)
                 if reached not in self.came_from:
                     self.came_from[reached] = (visit, onward)
                     waiting.append(reached)
@@ -235,11 +235,11 @@ class _Walk:
                 home = self._next_door(visit)
                 if home is None:
                     return None
-                visit = replace(visit, home=home, gone_to=visit.gone_to | {home})
+                visit = visit._replace(home=home, gone_to=visit.gone_to | {home})
             elif action == "come-back":
-                visit = replace(visit, home=self.started_at)
+                visit = visit._replace(home=self.started_at)
             else:
-                visit = replace(visit, conditions=done(visit.conditions, action, visit.home))
+                visit = visit._replace(conditions=done(visit.conditions, action, visit.home))
         return visit
 
     def _harms(self, visit: Visit, step: Step) -> Iterator[Harm]:

@@ -18,7 +18,7 @@ from __future__ import annotations
 import cmath
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from heapq import heapify, heappop, heappush
 from typing import Any
 
@@ -157,7 +157,9 @@ class Solution:
         injected = [_NOTHING] * self._plan.size
         injected[self._plan.index[a]] += 1.0
         injected[self._plan.index[b]] -= 1.0
-        potentials = self._plan.substitute(self._admittances, self._totals, injected)
+        ways = self._plan.ways_out
+        steps = sorted(ways[self._plan.index[a]] | ways[self._plan.index[b]])
+        potentials = self._plan.substitute(self._admittances, self._totals, injected, steps)
         return potentials[self._plan.index[a]] - potentials[self._plan.index[b]]
 
     def _branch(self, name: str) -> Branch:
@@ -234,20 +236,39 @@ class _Plan:
                 injected[end] = injected[end] + driven
         return injected
 
-    def substitute(self, admittances: list[Any], totals: list[Any], injected: list[Any]) -> list[Any]:
-        """Potential of every point for the currents injected."""
-        for removal, total in zip(self.removals, totals, strict=True):
+    def substitute(
+        self,
+        admittances: list[Any],
+        totals: list[Any],
+        injected: list[Any],
+        steps: Sequence[int] | None = None,
+    ) -> list[Any]:
+        """Potential of every point for the currents injected. With `steps`, only of the points of these
+        removals, which must be all that the currents pass."""
+        taken = range(len(self.removals)) if steps is None else steps
+        for step in taken:
+            removal = self.removals[step]
             if injected[removal.point] is not _NOTHING:
-                share = injected[removal.point] / total
+                share = injected[removal.point] / totals[step]
                 for neighbour, slot in removal.spokes:
                     injected[neighbour] = injected[neighbour] + admittances[slot] * share
         potentials: list[Any] = [0j] * self.size
-        for removal, total in zip(reversed(self.removals), reversed(totals), strict=True):
+        for step in reversed(taken):
+            removal = self.removals[step]
             drawn = injected[removal.point]
             for neighbour, slot in removal.spokes:
                 drawn = drawn + admittances[slot] * potentials[neighbour]
-            potentials[removal.point] = drawn / total
+            potentials[removal.point] = drawn / totals[step]
         return potentials
+
+    @cached_property
+    def ways_out(self) -> list[frozenset[int]]:
+        """For each point, its removal and all that follow from it: what is driven into the point passes these
+        alone, and its potential depends on no other."""
+        ways: list[frozenset[int]] = [frozenset()] * self.size
+        for step, removal in reversed(list(enumerate(self.removals))):
+            ways[removal.point] = frozenset({step}).union(*(ways[point] for point, _ in removal.spokes))
+        return ways
 
     def require_path(self, a: str, b: str) -> None:
         """Raise CircuitError unless some path joins the two points."""

@@ -12,7 +12,7 @@ import pytest
 from build_tools.guide import Guide, Tree, load
 from build_tools.proof.callers import Caller, outcomes
 from build_tools.proof.count import endangered_streets, visited_streets
-from build_tools.proof.flock import Flock, flocks
+from build_tools.proof.flock import Flock, bits_of, flocks
 from build_tools.proof.mistakes import Mistake, harmful_mistakes
 from calc.bands import Sampling
 from calc.faults import KINDS
@@ -86,19 +86,19 @@ def test_what_one_mistake_leads_to_is_what_taking_it_leads_to(guide: Guide, samp
         found = harmful_mistakes(tree, flock, visited_streets(flock), endangered)
         for home, mask in visited_streets(flock).items():
             first = Walk(tree, flock, willing=True)
-            first.from_home(home, mask)
-            by_mistake = np.zeros(flock.size, bool)
+            first.from_home(home, bits_of(mask))
+            by_mistake = 0
             for visit, here in first.seen.items():
                 if visit.node == "another":
-                    wrong = here & (flock.next_door(home, visit.gone_to) != "")
+                    wrong = here & bits_of(flock.next_door(home, visit.gone_to) != "")
                     forced = Walk(tree, flock, willing=True)
                     forced.from_visit(
                         Visit("come-back", visit.home, visit.gone_to, visit.conditions), home, wrong
                     )
-                    by_mistake |= forced.ends.get("sound", first.nobody) & endangered
-            missed += int(by_mistake.sum())
-            (harmful,) = found.values() or [first.nobody]
-            assert (harmful & mask == by_mistake).all()
+                    by_mistake |= forced.ends.get("sound", 0) & bits_of(endangered)
+            missed += by_mistake.bit_count()
+            (harmful,) = found.values() or [np.zeros(flock.size, bool)]
+            assert bits_of(harmful & mask) == by_mistake
     assert missed > 5
 
 

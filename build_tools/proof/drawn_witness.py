@@ -6,8 +6,6 @@ from __future__ import annotations
 import math
 
 from build_tools.proof.flock import Flock
-from build_tools.proof.walks import fact_words
-from build_tools.walk import Visit
 from build_tools.witness import Conditions, Witness
 from calc.danger import Harm
 from calc.faults import Fault
@@ -35,7 +33,7 @@ class DrawnWitness(Witness):
 
     def fact(self, name: str, home: str, conditions: Conditions) -> str:
         """The word for a fact of calc.symptoms at a home."""
-        return str(fact_words(self.flock, name, Visit("", home, frozenset(), conditions))[0])
+        return str(self.flock.words(name, home, conditions)[0])
 
     def touch_volts(self, home: str, conditions: Conditions) -> float:
         """Volts across a body from a home's earthed metalwork to true earth."""

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from build_tools.proof.asks import Asks
 from calc import danger
 from calc.bands import Drawn, Sampling, draw
 from calc.circuit import EARTH, OPEN, Branch
@@ -22,16 +23,27 @@ from calc.faults import KINDS, fuses_of
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM, LINES, LOOP_NEEDS_VOLTS, across, loop_volts, measured
 from calc.limits import LIMITS
 from calc.street import Network, Street, load_ohm, network
-from calc.symptoms import fact
+from calc.symptoms import FACTS, TINGLE_FROM_VOLTS, fact
 from calc.work import as_worked
 
-__all__ = ["OPENED_OHM", "Flock", "Many", "faulty_flocks", "flocks", "stacked"]
+__all__ = ["OPENED_OHM", "Flock", "Many", "bits_of", "faulty_flocks", "flocks", "mask_of", "stacked"]
 
 OPENED_OHM = 1e18
 """An open conductor among whole ones: far above any insulation, so that it carries nothing that counts."""
 
 Many = NDArray[Any]
 Mask = NDArray[np.bool_]
+
+
+def bits_of(mask: Mask) -> int:
+    """The streets of a mask as the bits of one whole number: joined and parted many times faster."""
+    return int.from_bytes(np.packbits(mask, bitorder="little").tobytes(), "little")
+
+
+def mask_of(bits: int, size: int) -> Mask:
+    """The mask of so many streets that `bits_of` made the number from."""
+    octets = np.frombuffer(bits.to_bytes((size + 7) // 8, "little"), np.uint8)
+    return np.unpackbits(octets, count=size, bitorder="little").astype(bool)
 
 
 def stacked(networks: Sequence[Network]) -> Network:
@@ -85,6 +97,7 @@ class Flock:
     _readings: dict[Any, Many] = field(default_factory=dict, repr=False)
     _harms: dict[Any, Any] = field(default_factory=dict, repr=False)
     _records: dict[Any, Many] = field(default_factory=dict, repr=False)
+    _bits: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property
     def size(self) -> int:
@@ -294,6 +307,77 @@ class Flock:
             ]
             self._records[started_at, gone_to] = np.array(doors)
         return self._records[started_at, gone_to]
+
+    def words(self, fact_name: str, home: str, conditions: frozenset[Any]) -> Many:
+        """The word of a fact of calc.symptoms in each street. Raises KeyError for one that is not known."""
+        match fact_name:
+            case "contact-indicator-lights" | "non-contact-indicator-lights":
+                instrument = fact_name.removesuffix("-indicator-lights")
+                return self._yes(self.readings(home, conditions, instrument, ("earth",)) > 0)
+            case "main-earth-looks-whole":
+                main_earth = self.worked(conditions).branches[f"{home}/main_earth"]
+                return self._yes(abs(main_earth.admittance) > 1e-9)
+            case "tingle":
+                return self._yes(self.touch_volts(home, conditions) >= TINGLE_FROM_VOLTS)
+            case "earthing" | "phases" | "shares-metalwork" | "pipe-passes-a-mains-joint":
+                return self.records(fact_name, home)
+        raise KeyError(f"{fact_name} is not known for drawn streets (known: {', '.join(FACTS)})")
+
+    def _yes(self, mask: Any) -> Many:
+        return np.broadcast_to(np.where(mask, "yes", "no"), (self.size,))
+
+    def leaving(self, asks: Asks, home: str, conditions: frozenset[Any]) -> tuple[int, ...]:
+        """For each exit of what is asked, the streets that leave by it, as `walks.Streets` has them."""
+        key = (asks, home, conditions)
+        if key not in self._bits:
+            if asks.fact:
+                words = self.words(asks.fact, home, conditions)
+                chosen = [words == is_ if is_ else None for _, _, _, is_ in asks.exits]
+            else:
+                shown = self.readings(home, conditions, asks.instrument, asks.on)
+                chosen = [_chosen(kind, low, high, shown) for kind, low, high, _ in asks.exits]
+            self._bits[key] = tuple(0 if mask is None else bits_of(mask) for mask in chosen)
+        parted: tuple[int, ...] = self._bits[key]
+        return parted
+
+    def doors(self, started_at: str, gone_to: frozenset[str]) -> tuple[tuple[str, int], ...]:
+        """Each home that is the next to go to, and the streets where it is."""
+        key = (started_at, gone_to)
+        if key not in self._bits:
+            doors = self.next_door(started_at, gone_to)
+            self._bits[key] = tuple((str(door), bits_of(doors == door)) for door in np.unique(doors) if door)
+        found: tuple[tuple[str, int], ...] = self._bits[key]
+        return found
+
+    def live(self, home: str, conditions: frozenset[Any]) -> int:
+        """The streets where a home's metalwork is above the touch limit."""
+        key = ("live", home, conditions)
+        if key not in self._bits:
+            volts = self.touch_volts(home, conditions)
+            self._bits[key] = bits_of(volts > LIMITS["touch-volts"].value)
+        streets: int = self._bits[key]
+        return streets
+
+    def raised(self, before: frozenset[Any], after: frozenset[Any]) -> tuple[tuple[str, str, int], ...]:
+        """Home, harm and streets of each of `new_harms`."""
+        key = ("raised", before, after)
+        if key not in self._bits:
+            harms = self.new_harms(before, after).items()
+            self._bits[key] = tuple((*harm, bits_of(mask)) for harm, mask in harms if mask.any())
+        raised: tuple[tuple[str, str, int], ...] = self._bits[key]
+        return raised
+
+
+def _chosen(kind: str, low: float, high: float, shown: Many) -> Mask | None:
+    """Where a display leads to an exit of this kind."""
+    match kind:
+        case "range":
+            return (shown >= low) & (shown < high) & np.isfinite(shown)
+        case "over_range":
+            return np.isposinf(shown)
+        case "not_taken":
+            return np.isnan(shown)
+    return None
 
 
 def taken(network: Network, mask: Mask) -> Network:

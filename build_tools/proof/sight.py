@@ -15,8 +15,6 @@ from build_tools.guide import Guide
 from build_tools.proof.flock import Flock, Many, Mask, faulty_flocks, taken
 from build_tools.proof.procedures import Procedure, procedures
 from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, Seen, Sight
-from build_tools.proof.walks import fact_words
-from build_tools.walk import Visit
 from calc.faults import KINDS, Fault
 from calc.work import Condition
 
@@ -64,7 +62,7 @@ def display(test: Procedure, flock: Flock, home: str) -> tuple[Many, Mask]:
     """What the test shows at a home in each street, and where that keeps the job from being closed."""
     conditions = frozenset(Condition(name, home) for name in test.how.conditions)
     if test.fact:
-        words = fact_words(flock, test.fact, Visit("", home, conditions=conditions))
+        words = flock.words(test.fact, home, conditions)
         return np.zeros(flock.size), ~np.isin(words, sorted(test.words))
     shown = flock.readings(home, conditions, test.how.instrument, test.how.on)
     usual = np.zeros(flock.size, bool)
