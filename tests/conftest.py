@@ -1,14 +1,18 @@
-"""A small guide on disk that a test can spoil."""
+"""A small guide on disk that a test can spoil, and the built guide of a test module in a browser."""
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import pytest
+from browsing import browser, served, watched
+from playwright.sync_api import Browser, BrowserContext, Page
 
+from build_tools import publish
 from build_tools.guide import Guide, load
 
 TODAY = date(2026, 7, 1)
@@ -48,6 +52,41 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
     shutil.copytree(Path(__file__).parent / "guides/small", tmp_path, dirs_exist_ok=True)
     monkeypatch.chdir(tmp_path)
     return GuideOnDisk(Path())
+
+
+@pytest.fixture(scope="module")
+def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name."""
+    folder = tmp_path_factory.mktemp("web") / "field guide" / "site"
+    assert publish.build(request.module.GUIDE, folder) == 0
+    return folder
+
+
+@pytest.fixture(scope="module", params=["folder", "server"])
+def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
+    """Where the site's pages begin: opened from a folder, and from a sub-path of a server."""
+    if request.param == "folder":
+        yield site.as_uri()
+    else:
+        with served(site.parents[1]) as host:
+            yield f"{host}/field%20guide/site"
+
+
+@pytest.fixture(scope="module")
+def started() -> Iterator[Browser]:
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture
+def context(started: Browser) -> Iterator[BrowserContext]:
+    with watched(started) as context:
+        yield context
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    return context.new_page()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import browser, served, watched
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from browsing import watched
+from playwright.sync_api import Browser, Page, expect
 
-from build_tools import publish
 from build_tools.guide import Guide, load
 from build_tools.pages.page import Book
 from build_tools.pages.where import is_walked, replays_of, told_walks, where_page
@@ -63,39 +61,6 @@ def test_the_picture_says_in_words_what_its_table_says() -> None:
     for row in table.split("<tbody>")[1].split("</tbody>")[0].split("<li><b>")[1:]:
         count, words = row.split("</b>: ")
         assert f", {count} of " in picture and words.split(" (")[0].split("<")[0] in picture
-
-
-@pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("web") / "field guide" / "site"
-    assert publish.build(GUIDE, folder) == 0
-    return folder
-
-
-@pytest.fixture(scope="module")
-def started() -> Iterator[Browser]:
-    with browser() as running:
-        yield running
-
-
-@pytest.fixture(scope="module", params=["folder", "server"])
-def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
-    if request.param == "folder":
-        yield site.as_uri()
-    else:
-        with served(site.parents[1]) as host:
-            yield f"{host}/field%20guide/site"
-
-
-@pytest.fixture
-def context(started: Browser) -> Iterator[BrowserContext]:
-    with watched(started) as context:
-        yield context
-
-
-@pytest.fixture
-def page(context: BrowserContext) -> Page:
-    return context.new_page()
 
 
 def walks(site: Path) -> dict[str, Any]:

@@ -4,41 +4,16 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import WALK, browser, served, watched
+from browsing import WALK, watched
 from playwright.sync_api import Browser, expect
-
-from build_tools import publish
 
 pytestmark = pytest.mark.browser
 
 GUIDE = Path(os.environ.get("LOST_NEUTRAL_TRY", Path(__file__).parent.parent / "guide_src"))
-
-
-@pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("web") / "intranet" / "guide"
-    assert publish.build(GUIDE, folder) == 0
-    return folder
-
-
-@pytest.fixture(scope="module")
-def started() -> Iterator[Browser]:
-    with browser() as running:
-        yield running
-
-
-@pytest.fixture(params=["folder", "server"])
-def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
-    if request.param == "folder":
-        yield site.as_uri()
-    else:
-        with served(site.parents[1]) as host:
-            yield f"{host}/intranet/guide"
 
 
 def listed(site: Path) -> dict[str, list[dict[str, Any]]]:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import WALK, browser, served, watched
+from browsing import WALK, watched
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from build_tools import publish
@@ -20,41 +19,6 @@ pytestmark = pytest.mark.browser
 GUIDE = Path(__file__).parent / "guides" / "walked"
 SITE_TREE = "trees/site/tingle-visit.html"
 CALL_TREE = "trees/call/tingle-told.html"
-
-
-@pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The built guide, two folders down, in a folder with a space in its name."""
-    folder = tmp_path_factory.mktemp("web") / "field guide" / "site"
-    assert publish.build(GUIDE, folder) == 0
-    return folder
-
-
-@pytest.fixture(scope="module")
-def started() -> Iterator[Browser]:
-    with browser() as running:
-        yield running
-
-
-@pytest.fixture(scope="module", params=["folder", "server"])
-def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
-    """Where the site's pages begin: opened from a folder, and from a sub-path of a server."""
-    if request.param == "folder":
-        yield site.as_uri()
-    else:
-        with served(site.parents[1]) as host:
-            yield f"{host}/field%20guide/site"
-
-
-@pytest.fixture
-def context(started: Browser) -> Iterator[BrowserContext]:
-    with watched(started) as context:
-        yield context
-
-
-@pytest.fixture
-def page(context: BrowserContext) -> Page:
-    return context.new_page()
 
 
 def at(page: Page) -> str:
