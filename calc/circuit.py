@@ -18,8 +18,9 @@ from __future__ import annotations
 import cmath
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
 from heapq import heapify, heappop, heappush
+from operator import add
 from typing import Any
 
 __all__ = ["EARTH", "OPEN", "Branch", "CircuitError", "Solution", "solve"]
@@ -92,6 +93,11 @@ def _any(answer: Any) -> bool:
     return bool(answer.any()) if hasattr(answer, "any") else bool(answer)
 
 
+def _plus(so_far: Any, more: Any) -> Any:
+    """The sum, for which nothing need be added where there was nothing."""
+    return more if so_far is _NOTHING else so_far + more
+
+
 class Solution:
     """The potentials and currents of one solved circuit (or of a batch of one shape).
 
@@ -108,12 +114,13 @@ class Solution:
         ties = tuple([branch.tie for branch in branches])
         self._plan = _plan(ties, frozenset(), earth)
         try:
-            self._admittances, self._totals = self._plan.eliminate(branches)
+            self._admittances, self._impedances = self._plan.eliminate(branches)
         except CircuitError:  # perhaps what only open branches reach: then it is an island
             opens = frozenset(place for place, branch in enumerate(branches) if _is_open(branch))
             self._plan = _plan(ties, opens, earth)
-            self._admittances, self._totals = self._plan.eliminate(branches)
-        self._potentials = self._plan.substitute(self._admittances, self._totals, self._plan.inject(branches))
+            self._admittances, self._impedances = self._plan.eliminate(branches)
+        injected = self._plan.inject(branches)
+        self._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
 
     @property
     def islands(self) -> tuple[frozenset[str], ...]:
@@ -159,7 +166,7 @@ class Solution:
         injected[self._plan.index[b]] -= 1.0
         ways = self._plan.ways_out
         steps = sorted(ways[self._plan.index[a]] | ways[self._plan.index[b]])
-        potentials = self._plan.substitute(self._admittances, self._totals, injected, steps)
+        potentials = self._plan.substitute(self._admittances, self._impedances, injected, steps)
         return potentials[self._plan.index[a]] - potentials[self._plan.index[b]]
 
     def _branch(self, name: str) -> Branch:
@@ -192,7 +199,8 @@ class _Removal:
     point: int
     slots: tuple[int, ...]  # where the admittance of each spoke is kept
     spokes: tuple[tuple[int, int], ...]  # (neighbour, slot) of those whose neighbour is removed later
-    mesh: tuple[tuple[int, int, int], ...]  # (slot of spoke i, slot of spoke j, slot between the neighbours)
+    mesh: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
+    """For the slot of each spoke but the last, those of the spokes after it, each with the slot between the two neighbours."""
 
 
 @dataclass(frozen=True)
@@ -208,22 +216,26 @@ class _Plan:
     names: tuple[str, ...]
 
     def eliminate(self, branches: Sequence[Branch]) -> tuple[list[Any], list[Any]]:
-        """Admittances as they stood when each point was removed, and the sum at each point."""
-        admittances: list[Any] = [0j] * self.slots
+        """Admittances as they stood when each point was removed, and the impedance that they leave to each
+        point: 1 over their sum."""
+        admittances: list[Any] = [_NOTHING] * self.slots
         for position, slot, _, _ in self.places:
-            admittances[slot] = admittances[slot] + branches[position].admittance
+            admittances[slot] = _plus(admittances[slot], branches[position].admittance)
         of = admittances.__getitem__
-        totals: list[Any] = []
+        impedances: list[Any] = []
         for removal in self.removals:
-            total = sum(map(of, removal.slots))
+            total = reduce(add, map(of, removal.slots))
             if _any(total == 0) if type(total) is not complex else not total or not cmath.isfinite(total):
                 raise CircuitError(
                     f"no finite answer at {self.names[removal.point]}: admittances sum to {total} siemens"
                 )
-            for one, other, between in removal.mesh:
-                admittances[between] = admittances[between] + admittances[one] * admittances[other] / total
-            totals.append(total)
-        return admittances, totals
+            impedance = 1 / total
+            for one, meshes in removal.mesh:
+                share = admittances[one] * impedance
+                for other, between in meshes:
+                    admittances[between] = _plus(admittances[between], share * admittances[other])
+            impedances.append(impedance)
+        return admittances, impedances
 
     def inject(self, branches: Sequence[Branch]) -> list[Any]:
         """The current that sources drive into each point."""
@@ -232,14 +244,14 @@ class _Plan:
             branch = branches[position]
             if branch.emf is not _NOTHING:
                 driven = branch.emf * branch.admittance
-                injected[start] = injected[start] - driven
-                injected[end] = injected[end] + driven
+                injected[start] = _plus(injected[start], -driven)
+                injected[end] = _plus(injected[end], driven)
         return injected
 
     def substitute(
         self,
         admittances: list[Any],
-        totals: list[Any],
+        impedances: list[Any],
         injected: list[Any],
         steps: Sequence[int] | None = None,
     ) -> list[Any]:
@@ -249,16 +261,16 @@ class _Plan:
         for step in taken:
             removal = self.removals[step]
             if injected[removal.point] is not _NOTHING:
-                share = injected[removal.point] / totals[step]
+                volts = injected[removal.point] * impedances[step]
                 for neighbour, slot in removal.spokes:
-                    injected[neighbour] = injected[neighbour] + admittances[slot] * share
+                    injected[neighbour] = _plus(injected[neighbour], admittances[slot] * volts)
         potentials: list[Any] = [0j] * self.size
         for step in reversed(taken):
             removal = self.removals[step]
             drawn = injected[removal.point]
             for neighbour, slot in removal.spokes:
-                drawn = drawn + admittances[slot] * potentials[neighbour]
-            potentials[removal.point] = drawn / totals[step]
+                drawn = _plus(drawn, admittances[slot] * potentials[neighbour])
+            potentials[removal.point] = drawn * impedances[step]
         return potentials
 
     @cached_property
@@ -310,10 +322,11 @@ def _plan(ties: tuple[tuple[str, str, bool], ...], left_out: frozenset[int], ear
     islands, references = _islands(index, around, earth)
     live = {point: set(neighbours) for point, neighbours in enumerate(around)}
     removals = []
-    waiting = [(len(neighbours), point) for point, neighbours in live.items() if point not in references]
+    waiting = [(len(neighbours), -point) for point, neighbours in live.items() if point not in references]
     heapify(waiting)
-    while waiting:  # the point with the fewest neighbours first
+    while waiting:  # the point with the fewest neighbours first, of several the last: it leaves fewer meshes
         neighbours, point = heappop(waiting)
+        point = -point
         if point not in live or neighbours != len(live[point]):
             continue  # an older count of a point that has changed since
         near = sorted(live.pop(point))
@@ -321,18 +334,20 @@ def _plan(ties: tuple[tuple[str, str, bool], ...], left_out: frozenset[int], ear
             live[neighbour].discard(point)
         mesh = []
         for place, one in enumerate(near):
+            meshes = []
             for other in near[place + 1 :]:
-                between = slot_between(one, other)
                 live[one].add(other)
                 live[other].add(one)
-                mesh.append((around[point][one], around[point][other], between))
+                meshes.append((around[point][other], slot_between(one, other)))
+            if meshes:
+                mesh.append((around[point][one], tuple(meshes)))
         spokes = tuple((one, around[point][one]) for one in near)
         slots = tuple(slot for _, slot in spokes)
         removals.append(
             _Removal(point, slots, tuple(s for s in spokes if s[0] not in references), tuple(mesh))
         )
         for neighbour in set(near) - references:
-            heappush(waiting, (len(live[neighbour]), neighbour))
+            heappush(waiting, (len(live[neighbour]), -neighbour))
     return _Plan(index, len(names), len(edges), places, tuple(removals), islands, tuple(names))
 
 
