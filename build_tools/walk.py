@@ -250,5 +250,5 @@ class _Walk:
         after = self._after(visit)
         if after is not None and after.conditions != visit.conditions:
             for harm in self.witness.harms_of(visit.conditions, after.conditions):
-                if (harm.home, harm.what) != (visit.home, SUPPLY_LOST):  # switched off on purpose
+                if (harm.home, harm.what) != (after.home, SUPPLY_LOST):  # switched off on purpose
                     yield harm
