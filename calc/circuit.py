@@ -200,7 +200,7 @@ class _Removal:
     slots: tuple[int, ...]  # where the admittance of each spoke is kept
     spokes: tuple[tuple[int, int], ...]  # (neighbour, slot) of those whose neighbour is removed later
     mesh: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
-    """For each spoke's slot those of the spokes after it, if any, each with the slot between the neighbours."""
+    """For each spoke's slot those of the spokes after it, if any, each with the slot between neighbours."""
 
 
 @dataclass(frozen=True)
