@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from build_tools.findings import Hop
-from build_tools.guide import Exit, Node, Tree
+from build_tools.guide import Exit, ExitKind, Node, Tree
 from build_tools.shapes import Outcome, Question, Reading, Step
 from build_tools.witness import Conditions, Witness
 from calc.danger import SUPPLY_LOST, Harm
@@ -20,7 +20,17 @@ from calc.instruments import LINES, Display
 from calc.limits import LIMITS
 from calc.work import done
 
-__all__ = ["Ending", "Passage", "Trouble", "Visit", "endings", "open_to_people", "troubles", "wrong_at"]
+__all__ = [
+    "Ending",
+    "Passage",
+    "Trouble",
+    "Visit",
+    "endings",
+    "leads_to",
+    "open_to_people",
+    "troubles",
+    "wrong_at",
+]
 
 
 class Visit(NamedTuple):
@@ -120,6 +130,14 @@ def open_to_people(node: Node) -> Iterator[Exit]:
             yield exit_
 
 
+def leads_to(display: Display, kind: ExitKind, low: float, high: float) -> bool:
+    """Whether a display calls for an exit of this kind, with these bounds if it is a range."""
+    if kind == "range" and display.state == "shown":
+        assert display.value is not None
+        return low <= display.value < high
+    return kind == {"over-range": "over_range", "no-test": "not_taken"}.get(display.state)
+
+
 class _Walk:
     """A search of every state that a walk can be in, the nearest first. `willing`: only what is found
     decides."""
@@ -190,14 +208,7 @@ class _Walk:
         elif isinstance(node.spec, Reading) and not self._lacking(visit, node.spec):
             display = self._display(visit, node.spec)
             for exit in node.exits:
-                if exit.kind == "range" and display.state == "shown":
-                    assert display.value is not None
-                    chosen = exit.low <= display.value < exit.high
-                else:
-                    chosen = exit.kind == {"over-range": "over_range", "no-test": "not_taken"}.get(
-                        display.state
-                    )
-                if chosen:
+                if leads_to(display, exit.kind, exit.low, exit.high):
                     where = f"{node.spec.instrument} on {', '.join(node.spec.on)}"
                     yield _Onward(exit, f"{where} shows {display.text}", display.text)
 

@@ -326,8 +326,9 @@ class Flock:
     def _yes(self, mask: Any) -> Many:
         return np.broadcast_to(np.where(mask, "yes", "no"), (self.size,))
 
-    def leaving(self, asks: Asks, home: str, conditions: frozenset[Any]) -> tuple[int, ...]:
-        """For each exit of what is asked, the streets that leave by it, as `walks.Streets` has them."""
+    def leaving(self, asks: Asks, home: str, conditions: frozenset[Any], here: int = 0) -> tuple[int, ...]:
+        """For each exit of what is asked, the streets that leave by it, as `walks.Streets` has them: here and
+        everywhere, since one costs as much as all."""
         key = (asks, home, conditions)
         if key not in self._bits:
             if asks.fact:
@@ -349,7 +350,7 @@ class Flock:
         found: tuple[tuple[str, int], ...] = self._bits[key]
         return found
 
-    def live(self, home: str, conditions: frozenset[Any]) -> int:
+    def live(self, home: str, conditions: frozenset[Any], here: int = 0) -> int:
         """The streets where a home's metalwork is above the touch limit."""
         key = ("live", home, conditions)
         if key not in self._bits:
@@ -358,7 +359,9 @@ class Flock:
         streets: int = self._bits[key]
         return streets
 
-    def raised(self, before: frozenset[Any], after: frozenset[Any]) -> tuple[tuple[str, str, int], ...]:
+    def raised(
+        self, before: frozenset[Any], after: frozenset[Any], here: int = 0
+    ) -> tuple[tuple[str, str, int], ...]:
         """Home, harm and streets of each of `new_harms`."""
         key = ("raised", before, after)
         if key not in self._bits:

@@ -7,7 +7,7 @@ left to do is to find out once, for each thing that is asked, which streets leav
 from __future__ import annotations
 
 from collections import defaultdict, deque
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -24,12 +24,13 @@ __all__ = ["Streets", "Walk", "Walked", "walk_flock"]
 
 
 class Streets(Protocol):
-    """What a walk asks of the streets that it is walked over. Each answer is given in bits, one a street."""
+    """What a walk asks of the streets that it is walked over. Each answer is given in bits, one a street, and
+    must be right for the streets of `here`, if it is given."""
 
-    def leaving(self, asks: Asks, home: str, conditions: Conditions) -> tuple[int, ...]: ...
+    def leaving(self, asks: Asks, home: str, conditions: Conditions, here: int) -> Sequence[int]: ...
     def doors(self, started_at: str, gone_to: frozenset[str]) -> tuple[tuple[str, int], ...]: ...
-    def live(self, home: str, conditions: Conditions) -> int: ...
-    def raised(self, before: Conditions, after: Conditions) -> tuple[tuple[str, str, int], ...]: ...
+    def live(self, home: str, conditions: Conditions, here: int) -> int: ...
+    def raised(self, before: Conditions, after: Conditions, here: int) -> Iterable[tuple[str, str, int]]: ...
 
 
 @dataclass
@@ -136,7 +137,7 @@ class Walk:
             more = here & sum(streets for _, streets in doors)  # no street has two next homes
             words = {"yes": more, "no": here & ~more}
             return [(exit_, words.get(exit_.is_ or "", 0)) for exit_ in node.exits]
-        leaving = self.streets.leaving(asks, visit.home, visit.conditions)
+        leaving = self.streets.leaving(asks, visit.home, visit.conditions, here)
         return [(exit_, here & streets) for exit_, streets in zip(node.exits, leaving, strict=True)]
 
     def harms(self, visit: Visit, here: int) -> Iterator[tuple[str, int]]:
@@ -144,10 +145,10 @@ class Walk:
         step = self.tree.nodes[visit.node].spec
         assert isinstance(step, Step)
         if "touches-metalwork" in step.hazards:
-            yield METALWORK_LIVE, here & self.streets.live(visit.home, visit.conditions)
+            yield METALWORK_LIVE, here & self.streets.live(visit.home, visit.conditions, here)
         for after, streets in self._after(visit, step, here) if step.does else ():
             if after.conditions != visit.conditions:
-                for home, what, new in self.streets.raised(visit.conditions, after.conditions):
+                for home, what, new in self.streets.raised(visit.conditions, after.conditions, streets):
                     if (home, what) != (after.home, SUPPLY_LOST):
                         yield what, streets & new
 
