@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import product
 from typing import Any, TypeAlias
 
 from build_tools.checks.ranges import can_be_walked
@@ -49,10 +50,9 @@ def ends_on(street: Street, trees: Iterable[Tree]) -> dict[str, dict[Case, Ends]
     anew = [tree for tree in site if known[tree.id] is None]
     if anew:
         walked: dict[str, dict[Case, Ends]] = {tree.id: {} for tree in anew}
-        for witness in kept_witnesses(street, catalogue(street)):
-            for tree in anew:
-                for home in street.premises:
-                    walked[tree.id][str(witness.fault), home] = _ends(tree, witness, home)
+        with kept_witnesses(street, catalogue(street)) as witnesses:
+            for witness, tree, home in product(witnesses, anew, street.premises):
+                walked[tree.id][str(witness.fault), home] = _ends(tree, witness, home)
         for id_, found in walked.items():
             keep(keys[id_], found)
         known |= walked

@@ -47,9 +47,9 @@ def replays_on(street: Street, trees: Iterable[Tree]) -> dict[str, tuple[Replay,
     kept: dict[str, tuple[Replay, ...]] | None = recall(key)
     if kept is None:
         kept = {tree.id: () for tree in walked}
-        for witness in kept_witnesses(street, _one_of_each_kind(street)):
+        with kept_witnesses(street, _one_of_each_kind(street)) as witnesses:
             for tree in walked:
-                kept[tree.id] += (_replay(tree, witness, ends[tree.id].values()),)
+                kept[tree.id] = tuple(_replay(tree, each, ends[tree.id].values()) for each in witnesses)
         keep(key, kept)
     return kept
 

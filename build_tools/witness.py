@@ -7,6 +7,7 @@ the same circuit twice.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, TypeVar
@@ -80,15 +81,13 @@ class Witness:
         return answer
 
 
-def kept_witnesses(street: Street, faults: Iterable[Fault]) -> Iterator[Witness]:
+@contextmanager
+def kept_witnesses(street: Street, faults: Iterable[Fault]) -> Iterator[list[Witness]]:
     """A witness for each fault, with what was answered for this street in earlier runs; what they answer
-    anew is kept once the last was asked."""
+    anew is kept in the end."""
     key = key_of("witness", source_key("calc"), street)
     memories = recall(key) or {}
-    asked_anew = 0
-    for fault in faults:
-        witness = Witness(street, fault, memories.setdefault(str(fault), {}))
-        yield witness
-        asked_anew += witness.asked_anew
-    if asked_anew:
+    witnesses = [Witness(street, fault, memories.setdefault(str(fault), {})) for fault in faults]
+    yield witnesses
+    if any(witness.asked_anew for witness in witnesses):
         keep(key, memories)

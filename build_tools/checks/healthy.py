@@ -62,9 +62,9 @@ def _found(tree: Tree, street: Street) -> list[tuple[str, Ending]]:
     key = key_of("healthy", source_key("calc", "build_tools"), tree, street)
     kept: list[tuple[str, Ending]] | None = recall(key)
     if kept is None:
-        witness = next(iter(kept_witnesses(street, (HEALTHY,))))
-        walks = ((home, ending) for home in street.premises for ending in endings(tree, witness, home))
-        kept = [(home, ending) for home, ending in walks if ending.willing]
+        with kept_witnesses(street, (HEALTHY,)) as (witness,):
+            walks = ((home, ending) for home in street.premises for ending in endings(tree, witness, home))
+            kept = [(home, ending) for home, ending in walks if ending.willing]
         keep(key, kept)
     return kept
 

@@ -16,6 +16,7 @@ from build_tools.checks.ranges import can_be_walked
 from build_tools.findings import Finding
 from build_tools.guide import Guide, Tree
 from build_tools.kept import keep, key_of, recall, source_key
+from build_tools.many_faults import ManyFaults
 from build_tools.walk import Trouble, troubles
 from build_tools.witness import kept_witnesses
 from calc.faults import catalogue
@@ -79,11 +80,13 @@ def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree
 
 def _walk_street(name: str, street: Street, trees: list[Tree]) -> dict[str, list[_Met]]:
     met: dict[str, list[_Met]] = {tree.id: [] for tree in trees}
-    for witness in kept_witnesses(street, catalogue(street)):
+    with kept_witnesses(street, catalogue(street)) as witnesses:
+        faults = ManyFaults(witnesses)
         for tree in trees:
             for home in street.premises:
-                found = troubles(tree, witness, home)
-                met[tree.id].extend(_Met(trouble, name, str(witness.fault), home) for trouble in found)
+                for witness in faults.troubled(tree, home):
+                    found = troubles(tree, witness, home)
+                    met[tree.id].extend(_Met(trouble, name, str(witness.fault), home) for trouble in found)
     return met
 
 
