@@ -44,6 +44,12 @@ class ManyFaults:
                 ).get(home, 0)
         return [witness for bit, witness in enumerate(self.witnesses) if found >> bit & 1]
 
+    def ends(self, tree: Tree, home: str) -> set[str]:
+        """The outcomes that what is found leads to from this home, with some of the faults."""
+        walk = Walk(tree, self, willing=True)
+        walk.from_home(home, self._all)
+        return set(walk.ends)
+
     def leaving(self, asks: Asks, home: str, conditions: Conditions, here: int) -> list[int]:
         """For each exit of what is asked, the faults that leave by it. Nobody leaves a reading on a line that
         the home does not have."""

@@ -28,13 +28,14 @@ _PRESSING = ("emergency", "urgent")
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every reading of every tree, and of every outcome of a call."""
     for tree in trees:
-        calm = _calm(tree)
+        graph = tree.graph
+        calm = _calm(tree, graph)
         for node in tree.nodes.values():
             if node.kind == "reading" and node.id == node.name:
                 yield from _leads_on(tree, node, calm)
-                yield from _better_when_worse(tree, node)
+                yield from _better_when_worse(tree, graph, node)
             elif node.kind == "question" and node.id == node.name:
-                yield from _worst_unknown(tree, node, calm)
+                yield from _worst_unknown(tree, graph, node, calm)
             elif isinstance(node.spec, shapes.Outcome) and node.spec.closes and tree.audience == "call":
                 yield Finding(
                     "closed-by-telephone",
@@ -46,11 +47,11 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
                 )
 
 
-def _calm(tree: Tree) -> set[str]:
+def _calm(tree: Tree, graph: nx.MultiDiGraph) -> set[str]:
     """Nodes from which an outcome can be reached that presses nobody."""
-    graph = tree.graph.reverse(copy=False)
+    backward = graph.reverse(copy=False)
     ends = {id_ for id_, node in tree.nodes.items() if _is_calm(node)}
-    return ends.union(*(nx.descendants(graph, end) for end in ends))
+    return ends.union(*(nx.descendants(backward, end) for end in ends))
 
 
 def _is_calm(node: Node) -> bool:
@@ -78,14 +79,14 @@ _ALIKE = {"neutral", "earth", "supply_earth", "independent_earth", "pipe"}
 """Points that stand at the same volts where nothing is wrong."""
 
 
-def _better_when_worse(tree: Tree, node: Node) -> Iterator[Finding]:
+def _better_when_worse(tree: Tree, graph: nx.MultiDiGraph, node: Node) -> Iterator[Finding]:
     spec = node.spec
     assert isinstance(spec, shapes.Reading)
     if spec.instrument != "loop" and not (spec.instrument == "voltmeter" and set(spec.on) <= _ALIKE):
         return
     ranges = sorted((exit_ for exit_ in node.exits if exit_.kind == "range"), key=lambda exit_: exit_.low)
     for lower, higher in pairwise(ranges):
-        if _calmest(tree, higher.go) > _calmest(tree, lower.go):
+        if _calmest(tree, graph, higher.go) > _calmest(tree, graph, lower.go):
             yield Finding(
                 "worse-ends-better",
                 higher.place,
@@ -97,19 +98,19 @@ def _better_when_worse(tree: Tree, node: Node) -> Iterator[Finding]:
             )
 
 
-def _calmest(tree: Tree, id_: str) -> int:
+def _calmest(tree: Tree, graph: nx.MultiDiGraph, id_: str) -> int:
     """The place in `shapes.PRIORITIES` of the calmest outcome that can be reached; 0 where there is none."""
-    specs = (tree.nodes[one].spec for one in (id_, *nx.descendants(tree.graph, id_)))
+    specs = (tree.nodes[one].spec for one in (id_, *nx.descendants(graph, id_)))
     places = (shapes.PRIORITIES.index(spec.priority) for spec in specs if isinstance(spec, shapes.Outcome))
     return max(places, default=0)
 
 
-def _worst_unknown(tree: Tree, node: Node, calm: set[str]) -> Iterator[Finding]:
+def _worst_unknown(tree: Tree, graph: nx.MultiDiGraph, node: Node, calm: set[str]) -> Iterator[Finding]:
     spec = node.spec
     assert isinstance(spec, shapes.Question)
-    alarms = [_calmest(tree, exit_.go) for exit_ in node.exits if exit_.is_ and exit_.go not in calm]
+    alarms = [_calmest(tree, graph, exit_.go) for exit_ in node.exits if exit_.is_ and exit_.go not in calm]
     for exit_ in node.exits if spec.fact and alarms else ():
-        if not exit_.is_ and _calmest(tree, exit_.go) < min(alarms):
+        if not exit_.is_ and _calmest(tree, graph, exit_.go) < min(alarms):
             yield Finding(
                 "unknown-is-worst",
                 exit_.place,

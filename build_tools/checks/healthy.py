@@ -8,7 +8,9 @@ job is reached from some home by what is found: a guide that always says stop is
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
 from dataclasses import replace
+from typing import TypeAlias
 
 import networkx as nx
 
@@ -17,33 +19,63 @@ from build_tools.checks.ranges import can_be_walked
 from build_tools.findings import Finding, shown
 from build_tools.guide import Guide, Node, Tree
 from build_tools.kept import keep, key_of, recall, source_key
+from build_tools.many_faults import ManyFaults
 from build_tools.walk import Ending, endings
-from build_tools.witness import kept_witnesses
+from build_tools.witness import Witness, kept_witnesses
 from calc.faults import HEALTHY
-from calc.street import Street
 
 __all__ = ["check"]
 
 _ALARM = "!"
 """What the alarm of a node is called: the node's id with this behind it, which no author can write."""
 
+_Alarm: TypeAlias = tuple[str, Ending]
+"""Where the walk was, and how it came to an alarm."""
+
 
 def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
     """Findings of the walks of every site tree on every healthy street."""
-    for tree in trees:
-        ends = any(node.kind == "outcome" for node in tree.nodes.values())
-        if tree.audience == "site" and can_be_walked(tree) and ends and guide.streets:
-            yield from _of_tree(tree, guide.streets)
+    streets = sorted(guide.streets.items())
+    grounds = key_of(source_key("calc", "build_tools"), streets)
+    with ExitStack() as stack:
+        healthy = {
+            name: ManyFaults(stack.enter_context(kept_witnesses(street, (HEALTHY,))))
+            for name, street in streets
+        }
+        for tree in trees if streets else ():
+            ends = any(node.kind == "outcome" for node in tree.nodes.values())
+            if tree.audience == "site" and can_be_walked(tree) and ends:
+                yield from _of_tree(tree, *_found(_alarmed(tree), healthy, grounds))
 
 
-def _of_tree(tree: Tree, streets: dict[str, Street]) -> Iterator[Finding]:
-    alarmed = _alarmed(tree)
-    reached: set[str] = set()
-    for name, street in sorted(streets.items()):
-        for home, ending in _found(alarmed, street):
-            if ending.node.endswith(_ALARM) and ending.node not in reached:
-                yield _cries_wolf(tree, ending, f"{home} on {name}")
-            reached.add(ending.node)
+def _found(tree: Tree, healthy: dict[str, ManyFaults], grounds: str) -> tuple[set[str], list[_Alarm]]:
+    """The outcomes that what is found leads to, and the shortest way to each alarm, from what was kept where
+    nothing changed."""
+    key = key_of("healthy", grounds, tree)
+    kept: tuple[set[str], list[_Alarm]] | None = recall(key)
+    if kept is None:
+        reached: set[str] = set()
+        alarms: list[_Alarm] = []
+        for name, street in healthy.items():
+            for home in street.street.premises:
+                ends = street.ends(tree, home)
+                if any(end.endswith(_ALARM) for end in ends - reached):
+                    alarms += _raised(tree, street.witnesses[0], home, name, reached)
+                reached |= ends
+        kept = reached, alarms
+        keep(key, kept)
+    return kept
+
+
+def _raised(tree: Tree, witness: Witness, home: str, name: str, known: set[str]) -> Iterator[_Alarm]:
+    for ending in endings(tree, witness, home):
+        if ending.willing and ending.node.endswith(_ALARM) and ending.node not in known:
+            yield f"{home} on {name}", ending
+
+
+def _of_tree(tree: Tree, reached: set[str], alarms: list[_Alarm]) -> Iterator[Finding]:
+    for where, ending in alarms:
+        yield _cries_wolf(tree, ending, where)
     for node in tree.nodes.values():
         if isinstance(node.spec, shapes.Outcome) and node.spec.closes and node.id not in reached:
             yield Finding(
@@ -54,19 +86,6 @@ def _of_tree(tree: Tree, streets: dict[str, Street]) -> Iterator[Finding]:
                 "a job that can be closed where nothing is wrong: otherwise nobody will follow this tree",
                 "look where the walk of a healthy home leaves the way to it",
             )
-
-
-def _found(tree: Tree, street: Street) -> list[tuple[str, Ending]]:
-    """Each end that what is found leads to, with the home where the walk began, from what was kept where
-    nothing changed."""
-    key = key_of("healthy", source_key("calc", "build_tools"), tree, street)
-    kept: list[tuple[str, Ending]] | None = recall(key)
-    if kept is None:
-        with kept_witnesses(street, (HEALTHY,)) as (witness,):
-            walks = ((home, ending) for home in street.premises for ending in endings(tree, witness, home))
-            kept = [(home, ending) for home, ending in walks if ending.willing]
-        keep(key, kept)
-    return kept
 
 
 def _alarmed(tree: Tree) -> Tree:

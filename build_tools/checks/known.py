@@ -72,13 +72,19 @@ class Memory:
         again = {id_: key for id_, node in tree.nodes.items() if (key := _asked_again(node))}
         self._keys = again | {key: key for key in again.values() if key in tree.nodes}
         graph = tree.graph if again else nx.MultiDiGraph()
+        self._kept: dict[tuple[str, Known], tuple[tuple[Exit, Known], ...]] = {}
         self._asked_from: dict[str, set[str]] = {}
         for id_, key in again.items():
             self._asked_from.setdefault(key, set()).update({id_}, nx.ancestors(graph, id_))
 
-    def onward(self, node: Node, known: Known) -> Iterator[tuple[Exit, Known]]:
+    def onward(self, node: Node, known: Known) -> tuple[tuple[Exit, Known], ...]:
         """Each exit that a path which knows this can leave by, its range narrowed to what is known, and what
         the path knows from there on. Where nothing fits, a mistake was made, and every exit is open."""
+        if (node.id, known) not in self._kept:
+            self._kept[node.id, known] = tuple(self._onward(node, known))
+        return self._kept[node.id, known]
+
+    def _onward(self, node: Node, known: Known) -> Iterator[tuple[Exit, Known]]:
         if not known and node.id not in self._keys:
             yield from ((exit_, NOTHING) for exit_ in node.exits)
             return

@@ -35,9 +35,10 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     yield from _unknown_nodes(guide)
     memories = [(tree, Memory(tree)) for tree in trees]
     for position, rule in enumerate(guide.rules):
+        turns = _Turns(rule)
         for tree, memory in memories:
             if rule.audience in (None, tree.audience):
-                for way, unmet in _breaches(rule, tree, memory):
+                for way, unmet in _breaches(turns, tree, memory):
                     yield _told(guide, position, tree, way, unmet)
 
 
@@ -45,7 +46,7 @@ def kept(rule: shapes.Rule, tree: Tree) -> Way | None:
     """The shortest way to a node that the rule binds and where it holds; None where there is none."""
     if rule.audience not in (None, tree.audience):
         return None
-    arrivals = _arrivals(rule, tree, Memory(tree))
+    arrivals = _arrivals(_Turns(rule), tree, Memory(tree))
     return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
 
 
@@ -54,21 +55,56 @@ def needed_at(rule: shapes.Rule, node: Node, exit_: Exit | None) -> bool:
     return exit_ is not None and any(meets(need, node, exit_, surely=True) for need in rule.needs_earlier)
 
 
-def _breaches(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[Way, str]]:
+class _Turns:
+    """What no longer counts as met once a node is left by an exit, and then what does: bits, what the rule
+    needs from the lowest up, then what it forbids. Found once for all the places where a node is written out.
+
+    In doubt against the path: a need must surely have been met, and lapses when it may have lapsed; a ban
+    begins when it may have begun, and ends when it surely has.
+    """
+
+    def __init__(self, rule: shapes.Rule) -> None:
+        self.rule = rule
+        self._conditions = [
+            *((need, True) for need in rule.needs_earlier),
+            *((ban, False) for ban in rule.never_after),
+        ]
+        self._found: dict[tuple[object, ...], tuple[int, int]] = {}
+
+    def at(self, node: Node, exit_: Exit) -> tuple[int, int]:
+        """What has ended, and what has begun. A narrowed exit is one more."""
+        key = (id(node.spec), exit_.label, exit_.kind, exit_.low, exit_.high, exit_.is_)
+        if key not in self._found:
+            self._found[key] = self._find(node, exit_)
+        return self._found[key]
+
+    def _find(self, node: Node, exit_: Exit) -> tuple[int, int]:
+        unless = self.rule.unless
+        ended = begun = 0
+        for bit, (condition, is_need) in enumerate(self._conditions):
+            if unless and meets(unless, node, exit_, surely=not is_need):
+                ended |= 1 << bit
+            if meets(condition, node, exit_, surely=is_need):
+                begun |= 1 << bit
+        return ended, begun
+
+
+def _breaches(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Way, str]]:
     """The shortest way to each node where the rule is broken, and what is wrong there."""
     broken = set[str]()
-    for came, state, unmet in _arrivals(rule, tree, memory):
+    for came, state, unmet in _arrivals(turns, tree, memory):
         if unmet and state[0] not in broken:
             broken.add(state[0])
             yield _way(came, state), unmet
 
 
-def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[Came, State, str]]:
+def _arrivals(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Came, State, str]]:
     """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing)."""
+    rule = turns.rule
     bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
     if not bound:
         return
-    turns: dict[tuple[str, Exit], tuple[int, int]] = {}
+    onward: dict[tuple[str, Known], list[tuple[Exit, Known, int, int]]] = {}
     start: State = (tree.start, 0, NOTHING)
     came: Came = {start: None}
     queue, most = deque([start]), STATES_A_NODE * len(tree.nodes)
@@ -78,31 +114,15 @@ def _arrivals(rule: shapes.Rule, tree: Tree, memory: Memory) -> Iterator[tuple[C
         node = tree.nodes[id_]
         if id_ in bound:
             yield came, state, _unmet(rule, met)
-        for exit_, knows in memory.onward(node, known):
-            if (id_, exit_) not in turns:  # a narrowed exit is one more
-                turns[id_, exit_] = _turn(rule, node, exit_)
-            ended, begun = turns[id_, exit_]
+        if (id_, known) not in onward:
+            onward[id_, known] = [
+                (exit_, knows, *turns.at(node, exit_)) for exit_, knows in memory.onward(node, known)
+            ]
+        for exit_, knows, ended, begun in onward[id_, known]:
             follower = (exit_.go, met & ~ended | begun, knows if len(came) < most else NOTHING)
             if follower not in came:
                 came[follower] = (state, exit_)
                 queue.append(follower)
-
-
-def _turn(rule: shapes.Rule, node: Node, exit_: Exit) -> tuple[int, int]:
-    """What no longer counts as met once the node is left so, and then what does: bits, needs from the lowest
-    up, then what forbids.
-
-    In doubt against the path: a need must surely have been met, and lapses when it may have lapsed; a ban
-    begins when it may have begun, and ends when it surely has.
-    """
-    conditions = [*((need, True) for need in rule.needs_earlier), *((ban, False) for ban in rule.never_after)]
-    ended = begun = 0
-    for bit, (condition, is_need) in enumerate(conditions):
-        if rule.unless and meets(rule.unless, node, exit_, surely=not is_need):
-            ended |= 1 << bit
-        if meets(condition, node, exit_, surely=is_need):
-            begun |= 1 << bit
-    return ended, begun
 
 
 def _unmet(rule: shapes.Rule, met: int) -> str:
