@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from importlib import import_module
 from itertools import chain
 
@@ -63,8 +64,28 @@ def found_by_check(guide: Guide, trees: Iterable[str] | None = None) -> dict[str
     """What `check_guide` finds, by the name of the check that found it; `guide` is the reading itself."""
     wanted = guide.trees.keys() if trees is None else guide.trees.keys() & set(trees)
     followed = [tree for id_, tree in guide.trees.items() if id_ in wanted]
-    checked = {check.__module__.rpartition(".")[2]: list(check(guide, followed)) for check in CHECKS}
-    return {"guide": list(guide.findings), **checked}
+    if len(followed) <= _FEW:
+        found = [list(check(guide, followed)) for check in CHECKS]
+    else:
+        with ProcessPoolExecutor(1, initializer=_take, initargs=(guide, followed)) as aside:
+            last = aside.submit(_walked)
+            found = [*(list(check(guide, followed)) for check in CHECKS[:-1]), last.result()]
+    names = [check.__module__.rpartition(".")[2] for check in CHECKS]
+    return {"guide": list(guide.findings), **dict(zip(names, found, strict=True))}
+
+
+_FEW = 20
+"""So many trees are checked before a second process has begun."""
+_taken: list[tuple[Guide, Sequence[Tree]]] = []
+
+
+def _take(guide: Guide, trees: Sequence[Tree]) -> None:
+    _taken.append((guide, trees))
+
+
+def _walked() -> list[Finding]:
+    """The last of CHECKS, which takes longest, over what this process was given."""
+    return list(CHECKS[-1](*_taken[-1]))
 
 
 def demand(name: str) -> str:

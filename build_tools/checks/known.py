@@ -80,9 +80,10 @@ class Memory:
     def onward(self, node: Node, known: Known) -> tuple[tuple[Exit, Known], ...]:
         """Each exit that a path which knows this can leave by, its range narrowed to what is known, and what
         the path knows from there on. Where nothing fits, a mistake was made, and every exit is open."""
-        if (node.id, known) not in self._kept:
-            self._kept[node.id, known] = tuple(self._onward(node, known))
-        return self._kept[node.id, known]
+        onward = self._kept.get((node.id, known))
+        if onward is None:
+            onward = self._kept[node.id, known] = tuple(self._onward(node, known))
+        return onward
 
     def _onward(self, node: Node, known: Known) -> Iterator[tuple[Exit, Known]]:
         if not known and node.id not in self._keys:

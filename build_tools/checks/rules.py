@@ -104,7 +104,7 @@ def _arrivals(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Came,
     bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
     if not bound:
         return
-    onward: dict[tuple[str, Known], list[tuple[Exit, Known, int, int]]] = {}
+    turned: dict[int, tuple[int, int]] = {}  # by the exit's identity: the tree or its memory holds it
     start: State = (tree.start, 0, NOTHING)
     came: Came = {start: None}
     queue, most = deque([start]), STATES_A_NODE * len(tree.nodes)
@@ -114,11 +114,11 @@ def _arrivals(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Came,
         node = tree.nodes[id_]
         if id_ in bound:
             yield came, state, _unmet(rule, met)
-        if (id_, known) not in onward:
-            onward[id_, known] = [
-                (exit_, knows, *turns.at(node, exit_)) for exit_, knows in memory.onward(node, known)
-            ]
-        for exit_, knows, ended, begun in onward[id_, known]:
+        for exit_, knows in memory.onward(node, known):
+            turn = turned.get(id(exit_))
+            if turn is None:
+                turn = turned[id(exit_)] = turns.at(node, exit_)
+            ended, begun = turn
             follower = (exit_.go, met & ~ended | begun, knows if len(came) < most else NOTHING)
             if follower not in came:
                 came[follower] = (state, exit_)
