@@ -10,7 +10,8 @@ from build_tools import kept
 from build_tools.checks import physics
 from build_tools.findings import Finding
 from build_tools.guide import load
-from build_tools.walk import endings
+from build_tools.many_faults import ManyFaults
+from build_tools.walk import endings, troubles
 from build_tools.witness import Witness
 from calc.faults import catalogue, parse
 
@@ -71,6 +72,20 @@ BREAKS = {
     ),
     "a line is asked for that no home has": ([("on: [line, earth]", "on: [line3, earth]")], {"no-such-line"}),
 }
+
+
+@pytest.mark.parametrize("name", BREAKS)
+def test_the_faults_walked_at_once_are_those_that_meet_trouble_alone(name: str, tmp_path: Path) -> None:
+    folder = shutil.copytree(PAIR, tmp_path / "guide")
+    file = folder / "trees/site/visit.yaml"
+    for old, new in BREAKS[name][0]:
+        file.write_text(file.read_text().replace(old, new))
+    guide = load(folder)
+    for street in guide.streets.values():
+        faults = ManyFaults([Witness(street, fault) for fault in catalogue(street)])
+        for home in street.premises:
+            alone = [each for each in faults.witnesses if any(troubles(guide.trees["visit"], each, home))]
+            assert faults.troubled(guide.trees["visit"], home) == alone
 
 
 @pytest.mark.parametrize("name", BREAKS)

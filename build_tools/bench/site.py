@@ -6,6 +6,7 @@ import contextlib
 import html
 import io
 import re
+import resource
 import shutil
 import tempfile
 import time
@@ -16,6 +17,7 @@ from mkdocs.commands.build import build as build_with_mkdocs
 from mkdocs.config import load_config
 
 from build_tools import guide, kept
+from build_tools.bench import many_trees
 from build_tools.bench.row import NotMeasured, Row
 from build_tools.checks import check_guide
 from build_tools.environment import ROOT
@@ -42,12 +44,28 @@ def measure() -> list[Row]:
             built(aside / "site")
             whole = _seconds(lambda: built(aside / "site"))
         plain = _seconds(lambda: plain_site(aside / "site", aside / "plain"))
+        per_tree = [_cold(aside / f"trees-{trees}", trees) / trees for trees in (30, 300)]
+    most = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     of = f"a plain MkDocs build of as many pages and words took {plain:.2f} s"
     return [
         Row("check of the shipped guide, nothing kept", cold / plain, "seconds", f"{cold:.2f} s; {of}"),
         Row("check after an edit of one tree", warm / plain, "a second", f"{warm:.2f} s; the same"),
+        Row(
+            "check of 300 trees, nothing kept, a tree",
+            per_tree[1] / per_tree[0],
+            "at most 1.1",
+            f"{300 * per_tree[1]:.1f} s (aim: 20) for 10,000 nodes; 30 trees took {30 * per_tree[0]:.1f} s; "
+            f"at most {most / 2**20:.2f} GiB (aim: 1)",
+        ),
         Row("build, checks kept", whole / plain, "at most 3", f"{whole:.2f} s; the same"),
     ]
+
+
+def _cold(folder: Path, trees: int) -> float:
+    """Seconds to check so many trees with 100 nodes in three, with nothing kept of them."""
+    many_trees.write(GUIDE, folder / "guide", trees, trees * 100 // 3)
+    with _kept_apart(folder / "kept"):
+        return _seconds(lambda: check_guide(guide.load(folder / "guide")))
 
 
 def built(to: Path) -> None:

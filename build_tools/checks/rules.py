@@ -71,6 +71,12 @@ class _Turns:
         ]
         self._found: dict[tuple[object, ...], tuple[int, int]] = {}
 
+    @property
+    def all_met(self) -> int:
+        """The bits with which the rule holds from here on, whatever comes; -1 where there are none."""
+        forever = not self.rule.never_after and self.rule.unless is None
+        return (1 << len(self.rule.needs_earlier)) - 1 if forever else -1
+
     def at(self, node: Node, exit_: Exit) -> tuple[int, int]:
         """What has ended, and what has begun. A narrowed exit is one more."""
         key = (id(node.spec), exit_.label, exit_.kind, exit_.low, exit_.high, exit_.is_)
@@ -92,14 +98,17 @@ class _Turns:
 def _breaches(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Way, str]]:
     """The shortest way to each node where the rule is broken, and what is wrong there."""
     broken = set[str]()
-    for came, state, unmet in _arrivals(turns, tree, memory):
+    for came, state, unmet in _arrivals(turns, tree, memory, settled=turns.all_met):
         if unmet and state[0] not in broken:
             broken.add(state[0])
             yield _way(came, state), unmet
 
 
-def _arrivals(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Came, State, str]]:
-    """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing)."""
+def _arrivals(
+    turns: _Turns, tree: Tree, memory: Memory, settled: int = -1
+) -> Iterator[tuple[Came, State, str]]:
+    """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing).
+    No way goes on from where just the bits of `settled` are met."""
     rule = turns.rule
     bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
     if not bound:
@@ -114,6 +123,8 @@ def _arrivals(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Came,
         node = tree.nodes[id_]
         if id_ in bound:
             yield came, state, _unmet(rule, met)
+        if met == settled:
+            continue
         for exit_, knows in memory.onward(node, known):
             turn = turned.get(id(exit_))
             if turn is None:
