@@ -72,10 +72,23 @@ class Memory:
         again = {id_: key for id_, node in tree.nodes.items() if (key := _asked_again(node))}
         self._keys = again | {key: key for key in again.values() if key in tree.nodes}
         graph = tree.graph if again else nx.MultiDiGraph()
+        self._before: dict[str, set[str]] = {id_: set() for id_ in tree.nodes}
+        for id_, node in tree.nodes.items():
+            for exit_ in node.exits:
+                self._before[exit_.go].add(id_)
         self._kept: dict[tuple[str, Known], tuple[tuple[Exit, Known], ...]] = {}
         self._asked_from: dict[str, set[str]] = {}
         for id_, key in again.items():
             self._asked_from.setdefault(key, set()).update({id_}, nx.ancestors(graph, id_))
+
+    def leading_to(self, nodes: set[str]) -> set[str]:
+        """These nodes, and all from which one of them can be reached."""
+        leading, waiting = set(nodes), list(nodes)
+        while waiting:
+            more = self._before[waiting.pop()] - leading
+            leading |= more
+            waiting += more
+        return leading
 
     def onward(self, node: Node, known: Known) -> tuple[tuple[Exit, Known], ...]:
         """Each exit that a path which knows this can leave by, its range narrowed to what is known, and what

@@ -113,6 +113,7 @@ def _arrivals(
     bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
     if not bound:
         return
+    leading = memory.leading_to(bound)
     turned: dict[int, tuple[int, int]] = {}  # by the exit's identity: the tree or its memory holds it
     start: State = (tree.start, 0, NOTHING)
     came: Came = {start: None}
@@ -126,6 +127,8 @@ def _arrivals(
         if met == settled:
             continue
         for exit_, knows in memory.onward(node, known):
+            if exit_.go not in leading:
+                continue
             turn = turned.get(id(exit_))
             if turn is None:
                 turn = turned[id(exit_)] = turns.at(node, exit_)

@@ -265,5 +265,6 @@ def test_many_readings_asked_for_again_do_not_blow_up(small_guide):
     rule = {"every": {"does": "open-main-switch"}, "never_after": {"does": "lift-main-earth"}}
     guide = guide_with(small_guide, nodes, rule, start="n0")
     tree = guide.trees["drawn"]
-    seen = [came for came, _, _ in rules._arrivals(guide.rules[0], tree, known.Memory(tree))]
+    memory = known.Memory(tree)
+    seen = [came for came, _, _ in rules._arrivals(rules._Turns(guide.rules[0]), tree, memory)]
     assert len(seen[-1]) < 4 * rules.STATES_A_NODE * len(tree.nodes)
