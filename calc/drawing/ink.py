@@ -18,8 +18,10 @@ __all__ = [
     "cross",
     "earth",
     "element",
+    "fuse",
     "hatch",
     "line",
+    "resistance",
     "sheet",
     "text",
     "text_width",
@@ -178,6 +180,17 @@ def earth(x: float, y: float, stroke: str = INK) -> str:
     """The earth sign (IEC 60617) hanging from x, y: 20 wide, 18 high."""
     path = f"M{_value(x)} {_value(y)}v7m-10 0h20m-16.5 5h13m-9.5 5h6"
     return element("path", d=path, fill="none", stroke=stroke, stroke_width=1.8)
+
+
+def fuse(x: float, y: float, stroke: str = QUIET) -> str:
+    """The fuse sign (IEC 60617) in a level conductor, its middle at x, y: 14 wide, 6 high."""
+    body = element("rect", x=x - 7, y=y - 3, width=14, height=6, fill=PAPER, stroke=stroke, stroke_width=1.4)
+    return body + line((x - 7, y), (x + 7, y), stroke=stroke, width=1.2)
+
+
+def resistance(x: float, y: float, stroke: str = INK) -> str:
+    """The resistance sign (IEC 60617) in a level conductor, its middle at x, y: 14 wide, 6 high."""
+    return element("rect", x=x - 7, y=y - 3, width=14, height=6, fill=PAPER, stroke=stroke, stroke_width=1.6)
 
 
 def transformer(x: float, y: float, stroke: str = INK) -> str:

@@ -74,6 +74,7 @@ def _service(scene: Scene, row: Row) -> Iterator[str]:
     if broken:
         yield ink.cross(middle, y - 8)
         words = f"{', '.join(broken)} broken"
+    yield ink.fuse(BOX_LEFT - 9, y - 8)
     yield label(middle + 1, y - 14, words, danger=bool(broken) or neutral.state != "whole")
     if sheath := scene.flows.get(f"{row.home}/service.E"):
         yield from _sheath(sheath, bus.x + 9, row.earth_y)

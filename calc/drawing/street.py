@@ -50,7 +50,7 @@ def street_svg(
     )
 
 
-KEY = 84.0
+KEY = 102.0
 
 
 def _key(y: float) -> Iterator[str]:
@@ -59,4 +59,6 @@ def _key(y: float) -> Iterator[str]:
     yield line((14, y + 14), (42, y + 14), stroke=QUIET, width=1.2) + text(52, y + 18, "Line conductors")
     yield tube((190, y + 14), (218, y + 14)) + text(228, y + 18, "Metal pipe")
     yield ink.earth(28, y + 25) + text(52, y + 37, "True earth; metalwork volts are to it")
-    yield text(14, y + 56, "A thicker line carries more. A cross is a break.", fill=QUIET)
+    yield ink.fuse(28, y + 52) + text(52, y + 56, "Fuse")
+    yield ink.resistance(204, y + 52) + text(228, y + 56, "Resistance")
+    yield text(14, y + 74, "Wider: more current. A cross: a break.", fill=QUIET)
