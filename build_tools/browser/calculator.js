@@ -4,6 +4,7 @@
  */
 import { drawAnswer } from "./answer.js";
 import { pythonClient } from "./python-client.js";
+import { watchStories } from "./story.js";
 
 const PATIENCE_MS = 400; // after the last key, before a value that cannot be used is worth a word
 const SLOW_MS = 300; // before a wait is worth a word
@@ -82,6 +83,7 @@ function enhance(root) {
     setTimeout(calculate); // once the form holds the first values again
   });
   form.addEventListener("submit", (event) => event.preventDefault());
+  watchStories(part("drawing"));
   show("build");
   const open = () => fillFrom(form, location.hash.slice(1)) && calculate();
   addEventListener("hashchange", open);

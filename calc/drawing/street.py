@@ -10,12 +10,12 @@ from calc.drawing.layout import WIDTH, lay_out, room_in_box
 from calc.drawing.mains import mains
 from calc.drawing.pipes import pipes, tube
 from calc.drawing.premises import premises, said
-from calc.drawing.seen import see
+from calc.drawing.seen import Seen, see
 from calc.drawing.strokes import Scene
 from calc.drawing.words import in_words
 from calc.street import Network
 
-__all__ = ["street_svg"]
+__all__ = ["seen_svg", "street_svg"]
 
 
 def street_svg(
@@ -31,17 +31,21 @@ def street_svg(
     marked as the one that is visited, `lifted` names homes whose main earth was lifted by hand. Two
     drawings on one page need two names. Raises CircuitError as the network's solution does.
     """
-    seen = see(network, healthy)
-    room = room_in_box(network.street)
+    return seen_svg(see(network, healthy), home, lifted, name)
+
+
+def seen_svg(seen: Seen, home: str | None, lifted: Collection[str], name: str) -> str:
+    """The drawing of what is seen already; the rest as for street_svg."""
+    street = seen.network.street
+    room = room_in_box(street)
     lines = {one.name: said(one, one.name == home, room) for one in seen.homes.values()}
-    scene = Scene(
-        seen, lay_out(network.street, {n: len(said) for n, said in lines.items()}), name, home, lifted
-    )
+    at = lay_out(street, {n: len(said) for n, said in lines.items()})
+    scene = Scene(seen, at, name, home, lifted)
     return ink.sheet(
         name,
         WIDTH,
         scene.at.foot + KEY,
-        network.street.title,
+        street.title,
         " ".join(in_words(seen)),
         *mains(scene),
         *pipes(scene),

@@ -49,7 +49,7 @@ def conductor(flow: Flow, *points: Point, dashes: str = "") -> str:
     parts = [line(*points, stroke=stroke, width=width, dashes=dashes)]
     if flow.runs:
         way = "ln-flow" if flow.forward else "ln-flow ln-back"
-        moving = {"class_": way, "opacity": 0.0}
+        moving: dict[str, float | str] = {"class_": way, "opacity": 0.0}
         parts.append(line(*points, stroke=PAPER, width=0.4 * width, dashes="4 8", **moving))
     return element("g", *parts, data_conductor=flow.name, data_amps=f"{flow.amps:.6g}")
 
