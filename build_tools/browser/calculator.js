@@ -4,6 +4,7 @@
  */
 import { drawAnswer } from "./answer.js";
 import { pythonClient } from "./python-client.js";
+import { editStreets } from "./street-editor.js";
 import { watchStories } from "./story.js";
 
 const PATIENCE_MS = 400; // after the last key, before a value that cannot be used is worth a word
@@ -84,6 +85,7 @@ function enhance(root) {
   });
   form.addEventListener("submit", (event) => event.preventDefault());
   watchStories(part("drawing"));
+  editStreets(form, JSON.parse(data));
   show("build");
   const open = () => fillFrom(form, location.hash.slice(1)) && calculate();
   addEventListener("hashchange", open);
@@ -92,7 +94,7 @@ function enhance(root) {
 
 /** What the form holds, all as text; a tick is "yes" or "no". @param {HTMLFormElement} form */
 const valuesOf = (form) =>
-  Object.fromEntries([...form.querySelectorAll("input, select")].map((control) =>
+  Object.fromEntries([...form.querySelectorAll(":is(input, select)[name]")].map((control) =>
     [control.name, control.type === "checkbox" ? (control.checked ? "yes" : "no") : control.value]));
 
 /**

@@ -16,7 +16,8 @@ from calc.figures import shown_unit
 __all__ = ["calculator_page", "render"]
 
 Data = Mapping[str, Any]
-"""What calculators are given beside values: `{"streets": {id: Street.to_data()}}`."""
+"""What calculators are given beside values: `{"streets": {id: Street.to_data()}}`, and `bands` besides, the
+low and high of each test by id, where the guide has a sampling."""
 
 
 def calculator_page(book: Book, calculator: Calculator, data: Data) -> Page:

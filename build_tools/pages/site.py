@@ -15,6 +15,7 @@ from build_tools.pages.street import street_page
 from build_tools.pages.tests_table import sight_page
 from build_tools.pages.tree import tree_page
 from build_tools.pages.where import where_page
+from build_tools.sampled_bands import sampled_bands
 from calc.calculators import CALCULATORS, Calculator
 
 __all__ = ["Section", "guide_data", "sections"]
@@ -51,12 +52,18 @@ def _trees(book: Book, audience: str) -> Section:
 
 
 def _calculators(book: Book) -> Section:
-    data = {"streets": {id_: street.to_data() for id_, street in book.guide.streets.items()}}
+    data = _data(book)
     pages = [calculator_page(book, calculator, data) for calculator in _shipped(book)]
     about = "The readings of homes and streets that you describe, worked out on this device."
     address = "calculators/index.html"
     listing = list_page(book, address, "Calculators", about, pages, with_cautions=True)
     return Section("Calculators", (listing, *pages))
+
+
+def _data(book: Book) -> dict[str, Any]:
+    """What calculators are given beside values."""
+    streets = {id_: street.to_data() for id_, street in book.guide.streets.items()}
+    return {"streets": streets, "bands": sampled_bands(book.guide.sampling) if book.guide.sampling else {}}
 
 
 def _shipped(book: Book) -> list[Calculator]:

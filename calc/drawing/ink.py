@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from html import escape
 
 __all__ = [
@@ -45,12 +46,20 @@ def element(tag: str, *children: str, **attributes: float | str) -> str:
     >>> element("circle", r=2.50, stroke_width=1, fill="none")
     '<circle r="2.5" stroke-width="1" fill="none"/>'
     """
-    said = "".join(f' {name.rstrip("_").replace("_", "-")}="{_value(v)}"' for name, v in attributes.items())
+    said = "".join([f'{_begun(name)}{_value(value)}"' for name, value in attributes.items()])
     return f"<{tag}{said}>{''.join(children)}</{tag}>" if children else f"<{tag}{said}/>"
 
 
+@cache
+def _begun(name: str) -> str:
+    return f' {name.rstrip("_").replace("_", "-")}="'
+
+
 def _value(value: float | str) -> str:
-    return escape(value) if isinstance(value, str) else f"{value:.1f}".removesuffix(".0")
+    if isinstance(value, str):
+        return escape(value)
+    shown = f"{value:.1f}"
+    return shown[:-2] if shown.endswith(".0") else shown
 
 
 def sheet(name: str, width: float, height: float, title: str, about: str, *children: str) -> str:

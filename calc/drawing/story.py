@@ -12,7 +12,7 @@ from calc.drawing.street import seen_svg
 from calc.drawing.words import in_words
 from calc.street import Network
 
-__all__ = ["Frame", "drawn", "story_html"]
+__all__ = ["Frame", "story_html"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,28 +34,28 @@ def story_html(
     `healthy` and `home` as for street_svg; `name` begins every id. Raises CircuitError as the solutions do.
     """
     pictures = (
-        drawn(frame, number, len(frames), healthy, home, f"{name}-{number}")
+        _figure(frame, f"{number} of {len(frames)}", healthy, home, f"{name}-{number}")
         for number, frame in enumerate(frames, 1)
     )
-    return told(tuple(pictures))
-
-
-def told(pictures: Sequence[str]) -> str:
-    """The element that holds the frames."""
     return element("div", *pictures, class_="ln-story", data_story="")
 
 
-def drawn(frame: Frame, number: int, of: int, healthy: Network, home: str | None, name: str) -> str:
-    """One frame as a labelled figure: its words, its picture, and the picture's figures as a list."""
-    seen = see(frame.network, healthy)
-    said = [element("li", escape(line)) for line in in_words(seen)]
-    heading = element("b", escape(f"{number} of {of}. {frame.title}."))
+def _figure(frame: Frame, place: str, healthy: Network, home: str | None, name: str) -> str:
+    """One frame: its words, its picture, and the picture's figures as a list."""
+    picture, said = _picture(frame.network, healthy, home, tuple(frame.lifted), name)
+    heading = element("b", escape(f"{place}. {frame.title}."))
     marked = " " + element("span", "The figures here are for this.", class_="ln-told") if frame.told else ""
     return element(
         "figure",
         element("figcaption", heading, escape(f" {frame.words}"), marked),
-        seen_svg(seen, home, frame.lifted, name),
+        picture,
         element("details", element("summary", "The same in words"), element("ul", *said, class_="ln-plain")),
         class_="ln-frame",
-        data_frame=str(number),
     )
+
+
+def _picture(
+    network: Network, healthy: Network, home: str | None, lifted: tuple[str, ...], name: str
+) -> tuple[str, list[str]]:
+    seen = see(network, healthy)
+    return seen_svg(seen, home, lifted, name), [element("li", escape(line)) for line in in_words(seen)]
