@@ -149,17 +149,17 @@ def _shares(network: Network, conductors: Collection[str]) -> Iterator[_Share]:
     street = _Driven(tuple(silent.values()))
     for load in loads:
         size = float(abs(network.solution.current(load.name)))
-        sent = street.driven_by(replace(load, impedance=_STIFF, emf=size * _STIFF), conductors)
-        yield _Share(load.name.split("/")[0], sent)
+        yield _Share(load.name.split("/")[0], street.driven(load, size, conductors))
 
 
 class _Driven(Solution):
-    """A circuit without sources, to be driven by one at a time; its points are removed once."""
+    """A circuit without sources, to be driven at one load at a time; its points are removed once."""
 
-    def driven_by(self, source: Branch, conductors: Collection[str]) -> dict[str, complex]:
-        """A in each of these conductors with `source` in place of its namesake, whose impedance it has."""
-        branches = [source if branch.name == source.name else branch for branch in self.branches.values()]
-        injected = self._plan.inject(branches)
+    def driven(self, load: Branch, amps: float, conductors: Collection[str]) -> dict[str, complex]:
+        """A in each of these conductors while `amps` are driven through the load, from start to end."""
+        index, injected = self._plan.index, self._plan.inject(tuple(self.branches.values()))
+        injected[index[load.start]] = complex(-amps)
+        injected[index[load.end]] = complex(amps)
         self._potentials = self._plan.substitute(self._admittances, self._totals, injected)
         return {name: self.current(name) for name in conductors}
 
