@@ -69,7 +69,7 @@ function homes(street, edited) {
   return make("ul", { className: "ln-edit-homes" }, ...names.map((name) => {
     const home = street.premises[name];
     const loads = home.phases.map((phase, place) => {
-      const load = field(`Load of ${name} on ${phase} (kW)`, String(home.load_kw[place]));
+      const load = field(home.phases.length > 1 ? `kW on ${phase}` : "kW", `Load of ${name} on ${phase} (kW)`, home.load_kw[place]);
       const box = load.querySelector("input");
       box.addEventListener("change", () => {
         const typed = Number(box.value.trim().replace(",", "."));
@@ -80,11 +80,12 @@ function homes(street, edited) {
       });
       return load;
     });
-    const phase = home.phases.length > 1 ? [] : [choice(`Phase of ${name}`, PHASES, home.phases[0], (chosen) => {
+    const phase = home.phases.length > 1 ? [] : [choice("Phase", `Phase of ${name}`, PHASES, home.phases[0], (chosen) => {
       home.phases = [chosen];
       edited(true);
     })];
-    const remove = press(`Remove ${name}`, () => edited((without(street, name), true)));
+    const remove = press("Remove", () => edited((without(street, name), true)));
+    remove.setAttribute("aria-label", `Remove ${name}`);
     remove.disabled = names.length < 2;
     return make("li", {}, make("b", {}, name), ...phase, ...loads, remove);
   }));
@@ -167,12 +168,16 @@ async function through(stream, bytes) {
   return new Uint8Array(await new Response(new Blob([bytes]).stream().pipeThrough(stream)).arrayBuffer());
 }
 
-function field(words, value) {
-  return make("label", {}, words, make("input", { type: "text", inputMode: "decimal", value }));
+/** @param {string} words beside the box @param {string} named what it is called to those who do not see its row */
+function field(words, named, value) {
+  const box = make("input", { type: "text", inputMode: "decimal", value: String(value) });
+  box.setAttribute("aria-label", named);
+  return make("label", {}, words, box);
 }
 
-function choice(words, options, chosen, then) {
+function choice(words, named, options, chosen, then) {
   const select = make("select", {}, ...options.map((option) => new Option(option, option, false, option === chosen)));
+  select.setAttribute("aria-label", named);
   select.addEventListener("change", () => then(select.value));
   return make("label", {}, words, select);
 }
