@@ -171,7 +171,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
         (
             results(_held(values), figures),
             _parts_table(parts, expected),
-            _breaker(values, whole, seconds, quick),
+            _breaker(values, whole),
         ),
         _drawing(parts, expected, measured, rating, curve, fault),
         tuple(_warnings(values, figures, quick)),
