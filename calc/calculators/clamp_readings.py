@@ -216,7 +216,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     states, doubtful = fits(clamped, band), tuple(doubts(clamped, band, values["load_kw"]))
     return Answer(
         tuple(_summary(clamped, band, states, doubtful, values["apart"])),
-        (results(_OUTPUTS, _figures(clamped, band)), _held(clamped, band), _told(states, doubtful)),
+        (results(_OUTPUTS, _figures(clamped, band)), _held(clamped, band), _told(states)),
         _drawing(clamped, band),
         tuple(_warnings(states)),
     )
@@ -261,13 +261,14 @@ def _summary(
     said = [_SAID[state].format(what=what) for state in states]
     if doubtful:
         yield (
-            f"At their word: {said[0]}. But the readings are in doubt (below), so they prove nothing; what "
+            f"At their word: {said[0]}. But the readings are in doubt, so they prove nothing; what "
             "follows is for the worst that they fit."
         )
     elif len(states) == 1:
         yield f"The readings fit one state, whatever the meter's error: {said[0]}."
     else:
         yield f"These readings do not tell. Within the meter's error they fit: {'; '.join(said)}."
+    yield from doubtful
     worst = next(state for state in _WORST if state in states)
     yield _DO["not-proven" if worst == "carries" and doubtful else worst]
     yield (
@@ -335,11 +336,10 @@ def _scales(clamped: Clamped, band: Band) -> Iterator[_Held]:
 
 
 def _place(held: _Held) -> str:
-    """Where a figure falls on its scale: one name, or two where the error reaches over a limit."""
-    reached = [sum(amps >= limit for limit in held.limits) for amps in (held.amps, *_ends(held))]
-    shown = held.names[reached[0]]
-    others = [held.names[place] for place in range(reached[1], reached[2] + 1) if place != reached[0]]
-    return f"{shown}; within the meter's error also {', '.join(others)}" if others else f"{shown}, surely"
+    """Where a figure falls on its scale: one name, or several where the error reaches over a limit."""
+    here, low, high = (sum(amps >= limit for limit in held.limits) for amps in (held.amps, *_ends(held)))
+    others = [held.names[place] for place in range(low, high + 1) if place != here]
+    return " or ".join([held.names[here], *others]) if others else f"{held.names[here]}, surely"
 
 
 def _ends(held: _Held) -> tuple[float, float]:
@@ -349,31 +349,23 @@ def _ends(held: _Held) -> tuple[float, float]:
 def _held(clamped: Clamped, band: Band) -> Table:
     rows = (
         Row(
-            held.label,
-            (
-                figure(held.amps, 2, "A"),
-                f"± {figure(held.error, 2, 'A')}",
-                " and ".join(figure(limit, 1, "A") for limit in held.limits),
-                _place(held),
-            ),
+            f"{held.label} (limit {' and '.join(figure(limit, 1, 'A') for limit in held.limits)})",
+            (f"{figure(held.amps, 2)} ± {figure(held.error, 2, 'A')}", _place(held)),
         )
         for held in _scales(clamped, band)
     )
-    return Table(
-        "Against the limits of the site tree", ("What", "Read", "Error", "Limits", "So"), tuple(rows)
-    )
+    return Table("Against the limits of the site tree", ("What", "Read", "So"), tuple(rows))
 
 
-def _told(states: tuple[State, ...], doubtful: tuple[str, ...]) -> Table:
+def _told(states: tuple[State, ...]) -> Table:
     names: tuple[tuple[State, str], ...] = (
         ("carries", "This home's PEN carries"),
         ("part", "It carries part of the load"),
         ("open", "It is open or nearly so"),
         ("not-proven", "Nothing is proven"),
     )
-    rows = [Row(words, ("yes" if state in states else "no",)) for state, words in names]
-    rows += [Row(f"In doubt: {sentence}", ("yes",)) for sentence in doubtful]
-    return Table("Which states the readings fit", ("State", "Fits?"), tuple(rows))
+    rows = tuple(Row(words, ("yes" if state in states else "no",)) for state, words in names)
+    return Table("Which states the readings fit", ("State", "Fits?"), rows)
 
 
 def _warnings(states: tuple[State, ...]) -> Iterator[str]:

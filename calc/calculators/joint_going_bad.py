@@ -162,7 +162,17 @@ def sound_street(values: Mapping[str, Any]) -> Network:
             HOME: Premises("J1", cable, ("L1",), (values["load_kw"],)),
             NEXT: Premises("J1", cable, (values["next_phase"],), (values["next_kw"],)),
         },
-        (Metalwork("water", "copper-22", (HOME, NEXT), metres=9, gaps=gaps, earth_ohm_each=soil),),
+        (
+            Metalwork(
+                "water",
+                "copper-22",
+                (HOME, NEXT),
+                metres=9,
+                gaps=gaps,
+                joint_ohm=values["pipe_ohm"],
+                earth_ohm_each=soil,
+            ),
+        ),
         (Electrode("J1", values["electrode_ohm"]),),
     )
     return network(street)
@@ -510,6 +520,7 @@ CALCULATOR = Calculator(
         Choice("next_phase", "Next door's phase", tuple((p, p) for p in ("L1", "L2", "L3")), "L2"),
         Number("next_kw", "Next door's load", "kW", 0, 18, 1.5, 0.1),
         Tick("pipe", "A metal pipe joins the two homes", True),
+        Number("pipe_ohm", "Resistance of the pipe's joints", "ohm", 0, 1000, 0.5, 0.01),
         Tick("soil", "The pipe touches the soil", False),
         Number("soil_ohm", "Pipe to true earth, at each home", "ohm", 1, 10000, 40, 1),
         Number("electrode_ohm", "Electrode of the main, past its joint", "ohm", 1, 1000, 15, 1),
@@ -519,7 +530,7 @@ CALCULATOR = Calculator(
     examples=(
         Example("A good joint", {"joint_ohm": "0.001"}),
         Example("1 ohm, no pipe", {"joint_ohm": "1", "pipe": "no"}),
-        Example("Open, and a pipe stands in", {"open": "yes"}),
+        Example("Open, and a good pipe stands in", {"open": "yes", "pipe_ohm": "0"}),
         Example("Open, no pipe", {"open": "yes", "pipe": "no"}),
         Example("1 ohm in the main", {"where": "main", "joint_ohm": "1"}),
     ),

@@ -249,15 +249,24 @@ def _summary(volts: float, error: float, sides: tuple[Side, ...], judgement: Jud
     yield f"Tell: {judgement.tell}"
 
 
+_SOON = {"now": "now", "today": "today", "not for this": "not for the volts"}
+
+
 def _judged(judgement: Judgement) -> Table:
-    soon = {"now": "Now", "today": "Today", "not for this": "Not for the volts"}[judgement.soon]
     rows = (
-        Row("What it means", (judgement.meaning,)),
         Row("Homes it reaches", (judgement.homes,)),
-        Row("How soon", (soon,)),
-        Row("Whom to tell", (judgement.tell,)),
+        Row("Told to the control room", (_SOON[judgement.soon],)),
     )
-    return Table("What these volts mean", ("Question", "Answer"), rows)
+    return Table("Whom it reaches, and how soon", ("Question", "Answer"), rows)
+
+
+_BRIEFLY: dict[Side, str] = {
+    "dead": "line or neutral lost",
+    "low": "joint going bad, neutral lost, overload",
+    "within": "says nothing of the PEN",
+    "high": "neutral lost, or tap too high",
+    "beyond": "lines crossed, or the meter",
+}
 
 
 def _sides(here: Side, homes: Homes, moves: Moves) -> Table:
@@ -265,11 +274,11 @@ def _sides(here: Side, homes: Homes, moves: Moves) -> Table:
     rows = (
         Row(
             _IN_WORDS[side][:1].upper() + _IN_WORDS[side][1:] + (" (here)" if side == here else ""),
-            (judge(side, homes, moves).meaning,),
+            (_SOON[judge(side, homes, moves).soon], brief),
         )
-        for side in _IN_WORDS
+        for side, brief in _BRIEFLY.items()
     )
-    return Table("The other sides of the band, all else the same", ("Volts", "What they mean"), tuple(rows))
+    return Table("The sides of the band, all else the same", ("Volts", "Told", "Think of"), tuple(rows))
 
 
 def _warnings(volts: float, side: Side, judgement: Judgement) -> Iterator[str]:
