@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from calc.circuit import OPEN, Solution
-from calc.danger import GAP_LIVE, SUPPLY_LOST, Harm, new_harms
+from calc.danger import GAP_LIVE, METALWORK_LIVE, SUPPLY_LOST, Harm, measures, new_harms
 from calc.instruments import Display, read
 from calc.readings import TESTS
 from calc.street import Network, load_ohm
@@ -46,12 +46,14 @@ class Lift:
     """What lifting one home's main earth would do.
 
     `gap_volts` stand between the loose earth and the terminal it came from, `probe_volts` between it and an
-    independent earth, as a voltmeter shows them. `harms` were not there before.
+    independent earth, as a voltmeter shows them; `felt_volts` are the larger of the two across a body, which
+    fall where only the filters of appliances hold the loose earth up. `harms` were not there before.
     """
 
     home: str
     gap_volts: float
     probe_volts: float
+    felt_volts: float
     harms: tuple[Harm, ...]
 
     @property
@@ -104,7 +106,7 @@ class WholeStreet:
 
     @cached_property
     def lifts(self) -> tuple[Lift, ...]:
-        """What lifting each main earth would do, worst first: by how many homes it harms, then by volts."""
+        """What lifting each main earth would do, worst first: by homes harmed, then by volts once touched."""
         return tuple(sorted(map(self._lift, self.network.street.premises), key=_badness, reverse=True))
 
     def _lift(self, home: str) -> Lift:
@@ -112,11 +114,14 @@ class WholeStreet:
         gap, probe = (
             shows[test].value or 0.0 for test in ("lifted-loose-to-supply-earth", "lifted-loose-earth-probe")
         )
-        return Lift(home, gap, probe, new_harms(self.network, self.lifted(home)))
+        lifted = self.lifted(home)
+        felt = measures(lifted, home)
+        felt_volts = max(felt[GAP_LIVE], felt[METALWORK_LIVE])
+        return Lift(home, gap, probe, felt_volts, new_harms(self.network, lifted))
 
 
 def _badness(lift: Lift) -> tuple[int, float]:
-    return len({harm.home for harm in lift.harms}), max(lift.gap_volts, lift.probe_volts)
+    return len({harm.home for harm in lift.harms}), lift.felt_volts
 
 
 def _with_known_load(network: Network, home: str) -> Network:

@@ -93,7 +93,7 @@ function homes(street, edited) {
 
 /** A tick for each length of pipe between neighbours. */
 function pipes(street, edited) {
-  return street.metalwork.map((pipe) => {
+  return street.metalwork.filter((pipe) => pipe.joins.length > 1).map((pipe) => {
     const pairs = pipe.joins.slice(1).map((home, place) => [pipe.joins[place], home]);
     const same = (gap, pair) => gap.every((home) => pair.includes(home));
     return make("fieldset", {}, make("legend", {}, `${pipe.name}: metal all the way`), ...pairs.map((pair) => {

@@ -17,6 +17,7 @@ from calc.drawing import Frame, story_html
 from calc.faults import Fault, parse
 from calc.figures import figure
 from calc.instruments import Display
+from calc.limits import LIMITS
 from calc.readings import TESTS
 from calc.street import Network, Street, network
 from calc.whole_street import Lift, WholeStreet
@@ -64,21 +65,25 @@ def _summary(now: WholeStreet, faults: Sequence[Fault], home: str, harms: tuple[
     yield f"{_titles(faults)}, tested at {home}."
     yield ordinary(home, now.network.street.premises[home].earthing, now.everywhere[home])
     yield f"As it stands: {hurts(harms) or 'nothing hurts anyone today, which is no proof of safety'}."
-    yield _here(next(lift for lift in now.lifts if lift.home == home), now.everywhere[home])
+    yield from _here(next(lift for lift in now.lifts if lift.home == home), now.everywhere[home])
     worst = now.lifts[0]
     if worst.harms and worst.home != home:
         yield f"Worst would be to lift the main earth of {worst.home}: {hurts(worst.harms)}."
 
 
-def _here(lift: Lift, shows: Mapping[str, Display]) -> str:
-    lamp = shown(shows["lifted-line-to-loose-earth"])
+def _here(lift: Lift, shows: Mapping[str, Display]) -> Iterator[str]:
+    lamp, touch = shows["lifted-line-to-loose-earth"], LIMITS["touch-volts"].value
+    falls = max(lift.gap_volts, lift.probe_volts) > touch > lift.felt_volts
+    body = f" ({figure(lift.felt_volts, 0, 'V')} once a person touches it)" if falls else ""
     brings = f"It would bring: {hurts(lift.harms)}" if lift.harms else "It would bring no new harm here today"
-    return (
+    yield (
         f"With {lift.home}'s main earth lifted, worked out here so that nobody has to try it: "
         f"{figure(lift.gap_volts, 1, 'V')} across the gap, the loose earth at "
-        f"{figure(lift.probe_volts, 1, 'V')} to an independent earth, and a two-pole indicator from the "
-        f"line to it shows {lamp}. {brings}."
+        f"{figure(lift.probe_volts, 1, 'V')} to an independent earth{body}, and a two-pole indicator from "
+        f"the line to it shows {shown(lamp)}. {brings}."
     )
+    if lift.felt_volts > touch and not lamp.value:
+        yield "An indicator that shows nothing there is no proof: only an independent earth tells."
 
 
 def _lifting(lifts: Sequence[Lift]) -> Table:
@@ -88,6 +93,7 @@ def _lifting(lifts: Sequence[Lift]) -> Table:
             (
                 figure(lift.gap_volts, 1, "V"),
                 figure(lift.probe_volts, 1, "V"),
+                figure(lift.felt_volts, 0, "V"),
                 hurts(lift.elsewhere) or "nothing more",
                 ", ".join(lift.goes_off) or "nobody",
             ),
@@ -96,7 +102,14 @@ def _lifting(lifts: Sequence[Lift]) -> Table:
     )
     return Table(
         "If a main earth were lifted, the worst first",
-        ("Lifted at", "Across the gap", "Loose earth to true earth", "What else it brings", "Who goes off"),
+        (
+            "Lifted at",
+            "Across the gap",
+            "Loose earth to true earth",
+            "The larger, once touched",
+            "What else it brings",
+            "Who goes off",
+        ),
         tuple(rows),
     )
 
