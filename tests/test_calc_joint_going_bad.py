@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 import spice
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calc.calculators import CALCULATORS, default_raw, parse
-from calc.calculators.joint_going_bad import HOME, NEXT, joint_of, sound_street
+from calc.calculators.joint_going_bad import EARTH_MOVES_FROM_VOLTS, HOME, NEXT, joint_of, sound_street
 from calc.circuit import Branch
 from calc.instruments import read
 from calc.street import load_ohm
@@ -120,3 +121,12 @@ def test_never_says_that_it_is_safe() -> None:
     for example in CALCULATOR.examples:
         answer = CALCULATOR.run(values(**example.values), {})
         assert " safe" not in " ".join((*answer.summary, *answer.warnings, answer.drawing))
+
+
+def test_the_earth_moves_from_where_the_tree_has_it() -> None:
+    tree = Path(__file__).parents[1] / "guide_src/trees/site/test-one-home.yaml"
+    probe = yaml.safe_load(tree.read_text("utf-8"))["nodes"]["probe"]["ranges"]
+    assert float(probe[0]["to"]) == EARTH_MOVES_FROM_VOLTS
+    answer = CALCULATOR.run(values(joint_ohm="1", pipe="no"), {})
+    assert "the earth moves" in " ".join(answer.summary)
+    assert "the earth moves" not in " ".join(CALCULATOR.run(values(joint_ohm="0.3", pipe="no"), {}).summary)

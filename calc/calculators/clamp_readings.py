@@ -281,8 +281,9 @@ def _summary(
         yield (
             f"At least {figure(strange, 1, 'A')} in the main earth before the load is not this home's own: "
             "it is "
-            "somebody's neutral current, from a neighbour or from the main. Test the homes that share "
-            "metalwork next."
+            "somebody's neutral current, from a neighbour or from the main. Tell the control room, and test "
+            "the "
+            "homes that share metalwork."
         )
 
 

@@ -34,8 +34,11 @@ __all__ = ["CALCULATOR", "At", "Joint", "joint_of", "with_joint"]
 HOME, NEXT = "Home", "Next door"
 _JOINT = {"service": f"{HOME}/service.PEN", "main": "substation-J1/PEN"}
 
-WARM_FROM_WATTS = 5.0
+HOT_FROM_WATTS = 5.0
 """Heat in one joint from which it may be smelt or felt. Project choice: a small soldering iron has 15 W."""
+
+EARTH_MOVES_FROM_VOLTS = 10.0
+"""Earth to an independent earth from which it has moved. Choice of this guide, as in the site tree."""
 
 _LOW, _HIGH, _TOUCH = (LIMITS[name].value for name in ("volts-low", "volts-high", "touch-volts"))
 _LOOP = LIMITS["ze-tn-c-s"].value
@@ -273,9 +276,9 @@ def _shows(now: At) -> Iterator[str]:
         yield "the lights dip"
     if any(loop is None or loop > _LOOP for loop in now.loop_ohm):
         yield "the loop is above the usual figure"
-    if max(now.metalwork_volts) >= TINGLE_FROM_VOLTS:
-        yield "the metalwork is live to true earth"
-    if max(now.heat_w) >= WARM_FROM_WATTS:
+    if max(now.metalwork_volts) >= EARTH_MOVES_FROM_VOLTS:
+        yield "the earth moves away from an independent earth"
+    if max(now.heat_w) >= HOT_FROM_WATTS:
         yield "the joint is hot"
 
 
@@ -315,7 +318,7 @@ def _noticed(now: At) -> Table:
         ("Lights dip when the load switches", _yes((now.dip or 0) > LIGHTS_DIP_BY)),
         ("Next door's lights change with it", _yes(abs(now.neighbour_change) > LIGHTS_DIP_BY)),
         ("A tingle off metalwork may be reported", _yes(max(now.metalwork_volts) >= TINGLE_FROM_VOLTS)),
-        ("Heat, smell or buzz at the joint may be reported", _yes(max(now.heat_w) >= WARM_FROM_WATTS)),
+        ("Heat, smell or buzz at the joint may be reported", _yes(max(now.heat_w) >= HOT_FROM_WATTS)),
     )
     crew = (
         ("Volts line to neutral", _kept(all(_LOW <= v <= _HIGH for v in now.home_volts))),
@@ -352,7 +355,7 @@ def _warnings(now: At) -> Iterator[str]:
     live = max(now.metalwork_volts)
     if live > _TOUCH:
         yield f"Metalwork at {figure(live, 0, 'V')} to true earth can kill. Keep everyone off it."
-    if max(now.heat_w) >= WARM_FROM_WATTS:
+    if max(now.heat_w) >= HOT_FROM_WATTS:
         yield f"{figure(max(now.heat_w), 0, 'W')} in one joint can set fire to what is round it."
     if max(*now.home_volts, *now.next_volts) > _HIGH:
         yield "Volts above the permitted band can start a fire in appliances."
@@ -538,7 +541,8 @@ CALCULATOR = Calculator(
         "Every figure: nodal analysis of one invented street (315 kVA, 90 m of 185 mm² main, 14 m of 25 mm² "
         "services, 9 m of 22 mm copper pipe), checked against ngspice.",
         "The dip that everyone sees, 3 %, and the loop tester's 195 V: common practice, no source.",
-        "The tingle from 25 V and the warm joint from 5 W: choices of this guide.",
+        "The tingle from 25 V, the earth that moves from 10 V, the hot joint from 5 W: choices of this "
+        "guide.",
     ),
     cautions=(
         "A real joint is not steady: its resistance jumps with heat and load, and it may be open tomorrow.",

@@ -67,7 +67,7 @@ _SUPPLY_NOW = (
     "the "
     "network for the transformer's tap."
 )
-_DO_NOTHING = "Nobody is told for the volts; a shock, a tingle or a smell is told all the same."
+_DO_NOTHING = "Nobody, for the volts; a shock, a tingle or a smell is told all the same."
 
 
 def judge(side: Side, homes: Homes, moves: Moves) -> Judgement:
