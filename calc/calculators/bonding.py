@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from calc.cable_names import cable_name, pipe_name
 from calc.calculator import Answer, Calculator, Choice, Example, Number, Output, Row, Table, Tick
 from calc.circuit import EARTH, OPEN, Branch, solve
 from calc.conductor import CABLES, PIPES, copper_ohm_per_m, pipe_ohm_per_m
@@ -329,7 +330,7 @@ _OUTPUTS = (
     Output("open_bonded", "Across the cut, PEN open, temporary bond", "V", 2, "touch-volts"),
 )
 
-_PENS = tuple((name, name) for name, cable in CABLES.items() if cable.kind == "cne")
+_PENS = tuple((name, cable_name(name)) for name, cable in CABLES.items() if cable.kind == "cne")
 _SIZE_OPTIONS = tuple((size, f"{size} mm²") for size in _SIZES)
 
 CALCULATOR = Calculator(
@@ -346,7 +347,7 @@ CALCULATOR = Calculator(
         Number("earthing_mm2", "Earthing conductor, where not PME", "mm²", 2.5, 400, 16, 0.5),
         Choice("bond_mm2", "Main bond fitted, copper", _SIZE_OPTIONS, "10"),
         Number("bond_m", "Length of the bond", "m", 0.1, 200, 8, 0.1),
-        Choice("pipe", "Pipe", tuple((name, name) for name in PIPES), "copper-22"),
+        Choice("pipe", "Pipe", tuple((name, pipe_name(name)) for name in PIPES), "copper-22"),
         Number("pipe_m", "Length of pipe from one home to the next", "m", 0.5, 500, 12, 0.5),
         Number("joints", "Joints in it", "", 0, 100, 4, 1),
         Number("joint_mohm", "Resistance of one joint", "mΩ", 0, 100000, 0.2, 0.1),

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any, Literal
 
+from calc.cable_names import cable_name
 from calc.calculator import Answer, Calculator, Choice, Example, Number, Output, Row, Table, Tick
 from calc.conductor import CABLES
 from calc.drawing import ink
@@ -280,14 +281,13 @@ def _breaker(values: Mapping[str, Any], whole: float) -> Table:
                     figure(LIMITS[f"trip-multiple-{curve.lower()}"].value * rating, 0, "A"),
                     figure(largest, 2, "ohm"),
                     figure(COLD_SHARE * largest, 2, "ohm"),
-                    "yes" if whole <= largest else "no",
                     "may never open" if within is None else f"within {_duration(within)}",
                 ),
             )
         )
     return Table(
         "Does the breaker open?",
-        ("Breaker", "Opens at once at", "Largest loop", "Measured cold", "Loop kept?", "Opens"),
+        ("Breaker", "Opens at once at", "Largest loop", "Measured cold", "Opens"),
         tuple(rows),
     )
 
@@ -400,8 +400,8 @@ def _scale(top: float, rating: float, curve: Literal["B", "C", "D"], fault_a: fl
     yield text(10, floor + 40, "Far left: it may never open.", fill=QUIET)
 
 
-_MAINS = tuple((name, name) for name in CABLES if name.startswith(("mains-", "overhead-")))
-_SERVICES = tuple((name, name) for name in CABLES if name.startswith("service-"))
+_MAINS = tuple((name, cable_name(name)) for name in CABLES if name.startswith(("mains-", "overhead-")))
+_SERVICES = tuple((name, cable_name(name)) for name in CABLES if name.startswith("service-"))
 
 _OUTPUTS = (
     Output("expected", "Loop by the map, at the main earthing terminal", "ohm", 3),

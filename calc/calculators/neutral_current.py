@@ -103,22 +103,16 @@ def _summary(
 
 def _lines(rms: Sequence[float], lines: Sequence[complex], thirds: Sequence[float]) -> Table:
     rows = (
-        Row(
-            phase,
-            (
-                figure(amps, 1, "A"),
-                figure(abs(current), 1, "A"),
-                figure(abs(current) * third, 1, "A"),
-                figure(math.degrees(cmath.phase(current * turn)) if current else 0.0, 1, "°"),
-                figure(100 * third_of_line(third), 1, "%"),
-            ),
-        )
-        for (phase, turn), amps, current, third in zip(PHASES.items(), rms, lines, thirds, strict=True)
+        ("Clamp", rms, "A"),
+        ("At 50 Hz", [abs(current) for current in lines], "A"),
+        ("Third harmonic", [abs(c) * third for c, third in zip(lines, thirds, strict=True)], "A"),
+        ("Third harmonic, of the line's current", [100 * third_of_line(third) for third in thirds], "%"),
+        ("Angle to its own voltage", [math.degrees(cmath.phase(current)) for current in lines], "°"),
     )
     return Table(
         "The lines",
-        ("Line", "Clamp", "50 Hz", "Third harmonic", "Angle at 50 Hz", "Third, of the line's current"),
-        tuple(rows),
+        ("What", *PHASES),
+        tuple(Row(what, tuple(figure(value, 1, unit) for value in values)) for what, values, unit in rows),
     )
 
 
@@ -139,7 +133,7 @@ def _warnings(values: Mapping[str, Any], neutral: Neutral, needed: float) -> Ite
 # The drawing: the lines' currents at 50 Hz and their sum, and what the neutral carries in bars.
 
 _WIDTH, _RADIUS = 360.0, 108.0
-_MIDDLE = (180.0, 160.0)
+_MIDDLE = (180.0, 176.0)
 
 
 def _drawing(lines: Sequence[complex], neutral: Neutral, largest: float) -> str:
@@ -157,11 +151,11 @@ def _drawing(lines: Sequence[complex], neutral: Neutral, largest: float) -> str:
         *(part for name, current, colour in arrows for part in _phasor(name, current, scale, colour)),
         element("circle", cx=x, cy=y, r=3.5, fill=INK),
     ]
-    drawn += list(_bars(300, neutral, largest))
+    drawn += list(_bars(316, neutral, largest))
     about = ", ".join(f"{name} {figure(abs(current), 1, 'A')}" for name, current, _ in arrows)
     about += f" at 50 Hz; third harmonic in the neutral {figure(neutral.third_a, 1, 'A')}, together "
     about += f"{figure(neutral.rms_a, 1, 'A')}."
-    return ink.sheet("neutral", _WIDTH, 402, "The neutral's current as a sum of three", about, *drawn)
+    return ink.sheet("neutral", _WIDTH, 418, "The neutral's current as a sum of three", about, *drawn)
 
 
 def _phasor(name: str, current: complex, scale: float, colour: str) -> Iterator[str]:
