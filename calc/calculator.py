@@ -12,6 +12,7 @@ __all__ = ["Answer", "Calculator", "Choice", "Example", "Input", "Number", "Outp
 @dataclass(frozen=True, slots=True)
 class Number:
     """A number to type, in `unit`, from `low` to `high`, both included; a `slider` can be dragged besides.
+    One that is `optional` may be left empty (None), and the form opens so.
 
     Raises ValueError when the default is outside.
     """
@@ -25,6 +26,7 @@ class Number:
     step: float
     help: str = ""
     slider: bool = False
+    optional: bool = False
 
     def __post_init__(self) -> None:
         if not self.low <= self.default <= self.high:
@@ -129,7 +131,8 @@ class Answer:
 class Calculator:
     """One calculator.
 
-    `run(values, data)` takes checked values by input name (float, str or bool) and what the build
+    `run(values, data)` takes checked values by input name (float, str or bool; None for an
+    optional number left empty) and what the build
     ships, `{"streets": {id: Street.to_data()}}`; it raises nothing. `sources` and `cautions` are
     sentences for the page. `outputs` are the rows of the answer's first table (calc.results); `examples` are
     printed by the build.

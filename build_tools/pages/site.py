@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from build_tools.explained import kept
 from build_tools.pages import words
 from build_tools.pages.calculator import calculator_page
 from build_tools.pages.lists import list_page
@@ -53,7 +54,7 @@ def _trees(book: Book, audience: str) -> Section:
 
 def _calculators(book: Book) -> Section:
     data = _data(book)
-    pages = [calculator_page(book, calculator, data) for calculator in _shipped(book)]
+    pages = [calculator_page(book, one, data | _only_for(book, one)) for one in _shipped(book)]
     about = "The readings of homes and streets that you describe, worked out on this device."
     address = "calculators/index.html"
     listing = list_page(book, address, "Calculators", about, pages, with_cautions=True)
@@ -64,6 +65,12 @@ def _data(book: Book) -> dict[str, Any]:
     """What calculators are given beside values."""
     streets = {id_: street.to_data() for id_, street in book.guide.streets.items()}
     return {"streets": streets, "bands": sampled_bands(book.guide.sampling) if book.guide.sampling else {}}
+
+
+def _only_for(book: Book, calculator: Calculator) -> dict[str, Any]:
+    """What one calculator alone is given: too large for every page."""
+    explained = kept.read(book.guide.folder) if calculator.id == "explain" else None
+    return {"explain": explained["table"]} if explained else {}
 
 
 def _shipped(book: Book) -> list[Calculator]:
