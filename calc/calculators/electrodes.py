@@ -64,8 +64,6 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
     measured = values["soil_from"] == "wenner"
     soil = wenner_ohm_m(values["spacing_m"], values["reading_ohm"]) if measured else values["soil_ohm_m"]
-    if not soil:
-        return _no_soil()
     buried = _buried(values, soil)
     others = [values[name] for name in _OTHERS if values[name]]
     overall = parallel_ohm([buried.ohm, *others])
@@ -85,14 +83,6 @@ def _buried(values: Mapping[str, Any], soil: float) -> Buried:
     count = int(values["count"]) if values["kind"] == "rods" else 1
     across = values["rod_mm"] / 1000
     return Buried(values["kind"], soil, values["rod_m"], across, count, values["apart_m"])
-
-
-def _no_soil() -> Answer:
-    words = (
-        "Four probes that read 0 Ω have not met soil: their leads touch, or they stand on metal. Read again."
-    )
-    nothing: dict[str, float | None] = dict.fromkeys(output.name for output in OUTPUTS)
-    return Answer((words,), (results(OUTPUTS, nothing),), "")
 
 
 def _summary(buried: Buried, overall: float, others: int) -> Iterator[str]:
@@ -222,7 +212,7 @@ CALCULATOR = Calculator(
         ),
         Number("soil_ohm_m", "Soil resistivity", "Ω·m", 1, 10_000, 100, 1),
         Number("spacing_m", "Probes apart", "m", 0.5, 50, 3, 0.1, "Four-probe reading only"),
-        Number("reading_ohm", "The tester reads", "ohm", 0, 1000, 5.3, 0.01, "Four-probe reading only"),
+        Number("reading_ohm", "The tester reads", "ohm", 0.01, 1000, 5.3, 0.01, "Four-probe reading only"),
         Number("rod_m", "Length of a rod", "m", 0.5, 30, 2.4, 0.1, slider=True),
         Number("rod_mm", "Its diameter", "mm", 8, 50, 16, 0.1),
         Choice("count", "Rods", tuple((str(n), str(n)) for n in range(1, 11)), "3", "Rods in line only"),
