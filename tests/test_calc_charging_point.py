@@ -107,12 +107,6 @@ def test_dangers_are_warned_of() -> None:
     assert not any("can kill" in warning for warning in asked(electrode_ohm="1")["warnings"])
 
 
-def test_nothing_on_is_told() -> None:
-    answer = asked(l1_a="0")
-    assert "Nothing is switched on" in answer["summary"][0]
-    assert {row["cells"][0] for row in answer["tables"][0]["rows"]} == {"–"}
-
-
 @settings(max_examples=30)
 @given(ohm=electrodes)
 def test_the_point_is_on_the_curve_and_told(ohm: float) -> None:

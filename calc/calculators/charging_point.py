@@ -64,8 +64,6 @@ def open_pen(currents: Sequence[float], electrode_ohm: float = math.inf, cmax: f
 def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
     currents = _currents(values)
-    if not any(currents):
-        return _nothing_on()
     electrode = values["electrode_ohm"] if values["electrode"] else math.inf
     now = open_pen(currents, electrode, values["cmax"])
     alone = open_pen_electrode_ohm(max(currents), cmax=values["cmax"])
@@ -80,14 +78,6 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
 def _currents(values: Mapping[str, Any]) -> list[float]:
     lines = ("l1_a",) if values["phases"] == "one" else ("l1_a", "l2_a", "l3_a")
     return [values[line] for line in lines]
-
-
-def _nothing_on() -> Answer:
-    words = (
-        "Nothing is switched on, so an open PEN would not show in this way. It shows as soon as something is "
-        "on: enter the load that the installation can have."
-    )
-    return Answer((words,), (results(OUTPUTS, dict.fromkeys(output.name for output in OUTPUTS)),), "")
 
 
 def _finite(ohm: float) -> float | None:
@@ -217,7 +207,7 @@ CALCULATOR = Calculator(
     inputs=(
         Choice("phases", "Supply", (("one", "Single phase"), ("three", "Three phases")), "one"),
         Number(
-            "l1_a", "Load of the installation on L1", "A", 0, 400, 40, 0.1, "Charging and all else together"
+            "l1_a", "Load of the installation on L1", "A", 1, 400, 40, 0.1, "Charging and all else together"
         ),
         Number("l2_a", "Load on L2", "A", 0, 400, 8, 0.1, "Three phases only"),
         Number("l3_a", "Load on L3", "A", 0, 400, 8, 0.1, "Three phases only"),
