@@ -11,7 +11,7 @@ import pytest
 from streets import mixed, pair, terrace
 
 from calc.calculators import CALCULATORS, answer_json, default_raw
-from calc.drawing import Frame, story_html, street_text
+from calc.drawing import Frame, picture, story_html, street_text
 from calc.faults import parse
 from calc.street import network
 
@@ -60,13 +60,14 @@ def test_a_street_of_the_guide_is_told_too() -> None:
 def test_each_frame_has_its_own_ids_and_its_figures_as_a_list() -> None:
     healthy = network(pair())
     broken = parse("service-pen-open@14").applied_to(healthy)
-    frames = (Frame("Intact", "Before.", healthy), Frame("Broken <b>", "After.", broken))
-    story = ElementTree.fromstring(story_html(frames, healthy))
+    pictures = [picture(one, healthy, name=name) for name, one in (("a", healthy), ("b", broken))]
+    frames = (Frame("Intact", "Before.", pictures[0]), Frame("Broken <b>", "After.", pictures[1]))
+    story = ElementTree.fromstring(story_html(frames))
     ids = [one.attrib["id"] for one in story.iter() if "id" in one.attrib]
     assert len(ids) == len(set(ids))
-    for frame, element in zip(frames, story, strict=True):
+    for now, element in zip((healthy, broken), story, strict=True):
         listed = tuple(one.text for one in element.iter("li"))
-        assert listed == street_text(frame.network, healthy)
+        assert listed == street_text(now, healthy)
     assert titles(story)[1] == "2 of 2. Broken <b>."
 
 

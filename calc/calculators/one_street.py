@@ -13,7 +13,7 @@ from typing import Any
 from calc.calculator import Answer, Calculator, Choice, Row, Table
 from calc.compared import beside_bands, hurts, ordinary, shown
 from calc.danger import Harm, standing_harms
-from calc.drawing import Frame, story_html
+from calc.drawing import Frame, Picture, picture, story_html
 from calc.faults import Fault, parse
 from calc.figures import figure
 from calc.instruments import Display
@@ -46,7 +46,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
             _everywhere(healthy, now),
             *_standing(harms),
         ),
-        story_html(tuple(_frames(healthy, now, faults, home)), healthy.network, home, "one-street"),
+        story_html(tuple(_frames(healthy, now, faults, home))),
         tuple(_warnings(street, faults, home)),
     )
 
@@ -133,21 +133,27 @@ def _standing(harms: Sequence[Harm]) -> Iterator[Table]:
 
 
 def _frames(healthy: WholeStreet, now: WholeStreet, faults: Sequence[Fault], home: str) -> Iterator[Frame]:
-    clamp = "clamp-main-earth"
+    """Intact, then the faults if there are any, then the main earth of the tested home lifted."""
+    clamp, sound = "clamp-main-earth", healthy.network
     before, after = (shown(street.everywhere[home][clamp]) for street in (healthy, now))
-    broken = any(fault.kind != _BESIDES for fault in faults)
-    yield Frame("Intact", f"The main earth of {home} carries {before}.", healthy.network, told=not broken)
+    broken = [fault for fault in faults if fault.kind != _BESIDES]
+    yield Frame("Intact", f"The main earth of {home} carries {before}.", _intact(healthy, home), not broken)
     if broken:
         words = f"The main earth of {home} now carries {after}."
-        yield Frame(_titles([f for f in faults if f.kind != _BESIDES]), words, now.network, told=True)
+        drawn = picture(now.network, sound, home, name="one-street-faulty")
+        yield Frame(_titles(broken), words, drawn, told=True)
     lift = next(lift for lift in now.lifts if lift.home == home)
     yield Frame(
         f"Main earth of {home} lifted",
         f"{figure(lift.gap_volts, 1, 'V')} across the gap; the loose earth stands at "
         f"{figure(lift.probe_volts, 1, 'V')} to true earth. Nobody tries this.",
-        now.lifted(home),
-        (home,),
+        picture(now.lifted(home), sound, home, (home,), "one-street-lifted"),
     )
+
+
+@lru_cache(maxsize=8)
+def _intact(healthy: WholeStreet, home: str) -> Picture:
+    return picture(healthy.network, healthy.network, home, name="one-street-intact")
 
 
 def _warnings(street: Street, faults: Sequence[Fault], home: str) -> Iterator[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from calc.calculator import Answer, Calculator, Choice, Number, Tick
 from calc.compared import beside_healthy, lifting, ordinary, shown, volts
 from calc.danger import standing_harms
-from calc.drawing import Frame, story_html
+from calc.drawing import Frame, picture, story_html
 from calc.figures import figure
 from calc.instruments import Display, read
 from calc.readings import readings
@@ -66,7 +66,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     return Answer(
         tuple(_summary(values, now, shows)),
         tuple(beside_healthy(home, readings(healthy, home), shows[home]) for home in (OURS, NEXT)),
-        story_html(tuple(_frames(values, healthy, broken, lifted)), healthy, home=OURS, name="two-homes"),
+        story_html(tuple(_frames(values, healthy, broken, lifted))),
         tuple(f"{harm.home}: {harm.what}, {figure(harm.volts, 0, 'V')}." for harm in standing_harms(now)),
     )
 
@@ -75,18 +75,21 @@ def _frames(values: Mapping[str, Any], healthy: Network, broken: Network, lifted
     """Intact, then what is open, then our main earth lifted: those of the three that differ."""
     opened = values["open"]
     sound = f"Our main earth carries {_carried(healthy)}, next door's {_carried(healthy, NEXT)}."
-    yield Frame("Intact", sound, healthy, told=opened == "nothing" and not values["lifted"])
+    intact = picture(healthy, healthy, OURS, name="two-homes-intact")
+    yield Frame("Intact", sound, intact, opened == "nothing" and not values["lifted"])
     if opened != "nothing":
         words = f"Our main earth now carries {_carried(broken)}, next door's {_carried(broken, NEXT)}."
         told = not values["lifted"] or opened == "our-main-earth"
-        yield Frame(f"{dict(_WHAT_IS_OPEN)[opened]}: open", words, broken, told=told)
+        drawn = picture(broken, healthy, OURS, name="two-homes-open")
+        yield Frame(f"{dict(_WHAT_IS_OPEN)[opened]}: open", words, drawn, told)
     if opened != "our-main-earth":
         probe, gap = (
             shown(read(lifted, OURS, "voltmeter", ("earth", to)))
             for to in ("independent_earth", "supply_earth")
         )
         words = f"{gap} across the gap; the loose earth stands at {probe} to true earth. Nobody tries this."
-        yield Frame("Our main earth lifted", words, lifted, (OURS,), values["lifted"])
+        drawn = picture(lifted, healthy, OURS, (OURS,), "two-homes-lifted")
+        yield Frame("Our main earth lifted", words, drawn, values["lifted"])
 
 
 def _carried(network: Network, home: str = OURS) -> str:

@@ -201,7 +201,8 @@ def _voltmeter(network: Network, home: str, a: str, b: str) -> float:
 
 def _at_the_cut_out(network: Network, healthy: Network, home: str) -> Iterator[str]:
     """What is wrong with the meter tails, in few words."""
-    states = {name: _state(network.branches[name], healthy) for name in network.conductors_of(home, "tail.")}
+    tails = [f"{home}/tail.{part}" for part in (*network.street.premises[home].phases, "N")]
+    states = {name: _state(network.branches[name], healthy) for name in tails}
     if any(state == "moved" for state, _ in states.values()):
         yield "Reversed"
     for name, (state, added) in states.items():

@@ -12,50 +12,54 @@ from calc.drawing.street import seen_svg
 from calc.drawing.words import in_words
 from calc.street import Network
 
-__all__ = ["Frame", "story_html"]
+__all__ = ["Frame", "Picture", "picture", "story_html"]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A street's drawing, and the same figures as sentences."""
+
+    svg: str
+    said: tuple[str, ...]
+
+
+def picture(
+    network: Network, healthy: Network, home: str | None = None, lifted: Collection[str] = (), name: str = ""
+) -> Picture:
+    """The drawing of street_svg and the sentences of street_text, made from one look at the network."""
+    seen = see(network, healthy)
+    said = in_words(seen)
+    return Picture(seen_svg(seen, said, home, lifted, name or "street"), said)
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One picture and its words. `told` marks the one that the figures beside the story are for."""
+    """One picture of a story and its words. `told` marks the one that the figures beside it are for."""
 
     title: str
     words: str
-    network: Network
-    lifted: Collection[str] = ()
+    picture: Picture
     told: bool = False
 
 
-def story_html(
-    frames: Sequence[Frame], healthy: Network, home: str | None = None, name: str = "story"
-) -> str:
+def story_html(frames: Sequence[Frame]) -> str:
     """The frames as labelled figures in one element; a page may show them one after the other (`ln-story`).
 
-    `healthy` and `home` as for street_svg; `name` begins every id. Raises CircuitError as the solutions do.
+    Each frame's picture needs a name of its own.
     """
-    pictures = (
-        _figure(frame, f"{number} of {len(frames)}", healthy, home, f"{name}-{number}")
-        for number, frame in enumerate(frames, 1)
-    )
-    return element("div", *pictures, class_="ln-story", data_story="")
+    places = (f"{number} of {len(frames)}" for number, _ in enumerate(frames, 1))
+    return element("div", *map(_figure, frames, places), class_="ln-story", data_story="")
 
 
-def _figure(frame: Frame, place: str, healthy: Network, home: str | None, name: str) -> str:
+def _figure(frame: Frame, place: str) -> str:
     """One frame: its words, its picture, and the picture's figures as a list."""
-    picture, said = _picture(frame.network, healthy, home, tuple(frame.lifted), name)
     heading = element("b", escape(f"{place}. {frame.title}."))
     marked = " " + element("span", "The figures here are for this.", class_="ln-told") if frame.told else ""
+    said = (element("li", escape(line)) for line in frame.picture.said)
     return element(
         "figure",
         element("figcaption", heading, escape(f" {frame.words}"), marked),
-        picture,
+        frame.picture.svg,
         element("details", element("summary", "The same in words"), element("ul", *said, class_="ln-plain")),
         class_="ln-frame",
     )
-
-
-def _picture(
-    network: Network, healthy: Network, home: str | None, lifted: tuple[str, ...], name: str
-) -> tuple[str, list[str]]:
-    seen = see(network, healthy)
-    return seen_svg(seen, home, lifted, name), [element("li", escape(line)) for line in in_words(seen)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from calc.drawing import ink
 from calc.drawing.ink import ACCENT, QUIET, line, text
@@ -31,11 +31,12 @@ def street_svg(
     marked as the one that is visited, `lifted` names homes whose main earth was lifted by hand. Two
     drawings on one page need two names. Raises CircuitError as the network's solution does.
     """
-    return seen_svg(see(network, healthy), home, lifted, name)
+    seen = see(network, healthy)
+    return seen_svg(seen, in_words(seen), home, lifted, name)
 
 
-def seen_svg(seen: Seen, home: str | None, lifted: Collection[str], name: str) -> str:
-    """The drawing of what is seen already; the rest as for street_svg."""
+def seen_svg(seen: Seen, told: Sequence[str], home: str | None, lifted: Collection[str], name: str) -> str:
+    """The drawing of what is seen and told (in_words) already; the rest as for street_svg."""
     street = seen.network.street
     room = room_in_box(street)
     lines = {one.name: said(one, one.name == home, room) for one in seen.homes.values()}
@@ -46,7 +47,7 @@ def seen_svg(seen: Seen, home: str | None, lifted: Collection[str], name: str) -
         WIDTH,
         scene.at.foot + KEY,
         street.title,
-        " ".join(in_words(seen)),
+        " ".join(told),
         *mains(scene),
         *pipes(scene),
         *(part for row in scene.at.rows.values() for part in premises(scene, row, lines[row.home])),
