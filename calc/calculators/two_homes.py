@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Number, Tick
+from calc.calculator import Answer, Calculator, Choice, Example, Number, Tick
 from calc.compared import beside_healthy, lifting, ordinary, shown, volts
 from calc.danger import standing_harms
 from calc.drawing import Frame, picture, story_html
@@ -211,6 +211,12 @@ CALCULATOR = Calculator(
         Number("pipe_earth", "Pipe to true earth, at each home", "ohm", 1, 10000, 40, 1),
     ),
     run=run,
+    examples=(
+        Example("Nothing is open", {"open": "nothing"}),
+        Example("Both homes on one phase, our main earth lifted", {"next_phase": "L1", "lifted": "yes"}),
+        Example("A plastic length in the pipe", {"pipe_whole": "no"}),
+        Example("The main has lost its PEN", {"open": "mains-pen"}),
+    ),
     sources=(
         "Every figure: nodal analysis of this street as built in, with instruments of ordinary classes.",
         "Street: 315 kVA transformer, 90 m of 185 mm² aluminium main, 14 m of 25 mm² services, 9 m of 22 mm "
