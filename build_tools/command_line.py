@@ -23,6 +23,7 @@ VERBS = {
     "diff": "tell what a change to the guide does to behaviour, in Markdown for a review",
     "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
     "prove": "measure what the guide promises over drawn streets, and keep the evidence with it",
+    "calibrate": "draw the sampled readings behind Explain, and measure how well fresh streets are explained",
     "schemas": "write a JSON Schema for each kind of file, for editors",
     "mutate": "damage the guide in every way that a slip can, and say which check refuses it",
     "bench": "measure speed and size, as ratios within one run",
@@ -58,7 +59,7 @@ def main(words: list[str]) -> int:
 def _counts(asked: argparse.Namespace) -> bool:
     """Whether numpy and what else the tests use is needed: to test, to count, to tell a drawn street."""
     drawn = str(getattr(asked, "street", "")).endswith(".yaml")
-    return asked.verb in ("test", "bench", "prove") or "part" in asked or drawn
+    return asked.verb in ("test", "bench", "prove", "calibrate") or "part" in asked or drawn
 
 
 def parse(words: list[str]) -> argparse.Namespace:
@@ -135,6 +136,9 @@ def _parser() -> argparse.ArgumentParser:
     prove = _verb(verbs, "prove", "prove --merge .lost-neutral/parts/*.json")
     prove.add_argument("--merge", nargs="+", type=Path, metavar="FILE",
                        help="merge the counts of all parts instead of counting")  # fmt: skip
+    calibrate = _verb(verbs, "calibrate", "calibrate --cases 200")
+    calibrate.add_argument("--cases", type=_count, default=1000, metavar="N",
+                           help="fresh streets that are explained (default: 1000)")  # fmt: skip
     schemas = _verb(verbs, "schemas", "schemas")
     schemas.add_argument("folder", nargs="?", type=Path, default=environment.CACHE / "schemas",
                          metavar="FOLDER", help="default: .lost-neutral/schemas")  # fmt: skip

@@ -208,6 +208,22 @@ def _prove(asked: argparse.Namespace) -> int:
     return 1 if found or unsound else 0
 
 
+def _calibrate(asked: argparse.Namespace) -> int:
+    from build_tools import guide
+    from build_tools.explained import calibrated, kept
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    if loaded.sampling is None:
+        raise WrongUse(f"{asked.guide} has no sampling.yaml: there are no streets to draw")
+    say(f"drawing streets, and explaining {asked.cases:,} fresh ones: some minutes")
+    known, new = calibrated.table(loaded.sampling), calibrated.fresh(loaded.sampling)
+    order = calibrated.fixed_order(loaded)
+    measured = calibrated.calibrated(known, new, order, loaded.sampling.seed, asked.cases)
+    grounds = calibrated.grounds_of(loaded.sampling)
+    say(f"wrote {kept.write(loaded.folder, grounds, known.to_data(), measured)}")
+    return 0
+
+
 def _schemas(asked: argparse.Namespace) -> int:
     from build_tools import schemas
 
@@ -276,6 +292,7 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "diff": _diff,
     "test": _test,
     "prove": _prove,
+    "calibrate": _calibrate,
     "schemas": _schemas,
     "mutate": _mutate,
     "bench": _bench,

@@ -7,10 +7,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from statistics import median
 
+from build_tools.evidence import MODEL
 from build_tools.explained.kept import Calibration, Reliability
 from build_tools.explained.table import drawn_table
 from build_tools.guide import Guide
-from build_tools.kept import key_of, source_key
+from build_tools.kept import ROOT, key_of
 from build_tools.proof.procedures import PREPARED, procedures
 from calc.bands import Sampling
 from calc.explain import ASKED, NO_READING, PRIORS, STATES, Explained, Sampled
@@ -41,7 +42,11 @@ def fresh(sampling: Sampling) -> Sampled:
 
 def grounds_of(sampling: Sampling) -> str:
     """The key of all that the table depends on."""
-    return key_of(sampling, source_key("calc"), source_key("build_tools/explained"))
+    sources = [ROOT / "calc" / f"{name}.py" for name in (*MODEL, "explain")]
+    sources += [
+        ROOT / "build_tools" / name for name in ("proof/flock.py", "proof/sight.py", "explained/table.py")
+    ]
+    return key_of(sampling, [path.read_bytes() for path in sources])
 
 
 def fixed_order(guide: Guide) -> tuple[str, ...]:
