@@ -21,6 +21,7 @@ VERBS = {
     "readings": "show what each instrument would show on a street, healthy and with faults",
     "walk": "tell step by step where a tree leads, with one fault on a street and one home visited",
     "diff": "tell what a change to the guide does to behaviour, in Markdown for a review",
+    "calculate": "ask a calculator: the answer to its inputs, as its page gives it",
     "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
     "prove": "measure what the guide promises over drawn streets, and keep the evidence with it",
     "calibrate": "draw the sampled readings behind Explain, and measure how well fresh streets are explained",
@@ -130,6 +131,15 @@ def _parser() -> argparse.ArgumentParser:
                       help="a guide folder or a git revision (default: HEAD)")  # fmt: skip
     diff.add_argument("new", nargs="?", metavar="NEW", help="the same (default: the guide as it stands)")
 
+    calculate = _verb(verbs, "calculate", "calculate lost-neutral load_1=6 electrode_ohm=20")
+    calculate.add_argument("name", metavar="NAME", help="the calculator's id: the last word of its page")
+    calculate.add_argument(
+        "inputs", nargs="*", metavar="KEY=VALUE", help="an input that differs from the first values"
+    )
+    forms = calculate.add_mutually_exclusive_group()
+    forms.add_argument("--json", action="store_true", help="as JSON, with the drawing")
+    forms.add_argument("--csv", action="store_true", help="a line for each figure")
+
     test = _verb(verbs, "test", "test -k clamp -x")
     test.usage = f"{parser.prog} test [-h] [PYTEST ARGUMENT ...]"
 
@@ -166,7 +176,7 @@ def _verb(
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    if name in ("serve", "build", "check", "readings", "walk", "diff", "prove", "mutate"):
+    if name in ("serve", "build", "check", "readings", "walk", "diff", "calculate", "prove", "mutate"):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",

@@ -151,6 +151,19 @@ def _diff(asked: argparse.Namespace) -> int:
     return 1 if difference.unread else 0
 
 
+def _calculate(asked: argparse.Namespace) -> int:
+    from build_tools import calculate, guide
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    try:
+        answered = calculate.ask(asked.name, asked.inputs, loaded)
+    except ValueError as error:  # a name that is not there, or a value that cannot be used
+        raise WrongUse(str(error)) from error
+    form = calculate.as_json if asked.json else calculate.as_csv if asked.csv else calculate.as_text
+    print(form(answered), end="" if asked.csv else "\n")
+    return 0
+
+
 def _test(asked: argparse.Namespace) -> int:
     programs.ngspice()
     _find_browser()
@@ -290,6 +303,7 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "readings": _readings,
     "walk": _walk,
     "diff": _diff,
+    "calculate": _calculate,
     "test": _test,
     "prove": _prove,
     "calibrate": _calibrate,

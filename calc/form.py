@@ -67,7 +67,7 @@ def options(choice: Choice, data: Mapping[str, Any], raw: Mapping[str, str]) -> 
 def default_raw(
     calculator: Calculator, data: Mapping[str, Any], given: Mapping[str, str] | None = None
 ) -> dict[str, str]:
-    """What the form holds when it opens, as text by input name; with a street `given`, its first home and so on."""
+    """What the form holds when it opens, as text by input name; homes and faults are of a street `given`."""
     raw: dict[str, str] = {}
     for shape in calculator.inputs:
         match shape:

@@ -8,7 +8,10 @@ from calc.calculator import Output, Row, Table
 from calc.figures import figure
 from calc.limits import LIMITS
 
-__all__ = ["results"]
+__all__ = ["RESULTS", "results"]
+
+RESULTS = "Results"
+"""The title of the table, by which a page and a command find it."""
 
 _NONE = "–"
 
@@ -38,7 +41,7 @@ def results(
         )
         for output in outputs
     )
-    return Table("Results", columns, tuple(rows))
+    return Table(RESULTS, columns, tuple(rows))
 
 
 def _shown(output: Output, value: float | None) -> str:
