@@ -51,9 +51,14 @@ def beside_bands(title: str, healthy: Readings, now: Readings, bands: Mapping[st
 
 def _band(now: Display, low: float, high: float) -> tuple[str, str]:
     """The band as the instrument would show its ends, and where a display stands to it."""
-    lamp = " lamp" if now.instrument.id == "two-pole" else ""
-    ends = [shown(now.instrument.shown(end)) + lamp for end in (low, high)]
-    written = ends[0] if ends[0] == ends[1] else f"{ends[0].split()[0]} to {ends[1]}"
+    ends = [shown(now.instrument.shown(end)) for end in (low, high)]
+    if now.instrument.id == "two-pole":
+        ends = [f"{end} lamp" if end != "0 V" else "no lamp" for end in ends]
+    written = (
+        ends[0]
+        if ends[0] == ends[1]
+        else f"{ends[0].removesuffix(ends[1].lstrip('0123456789.−'))} to {ends[1]}"
+    )
     if now.value is None:
         return written, "above it" if now.state == "over-range" else "no reading"
     low, high = (now.instrument.shown(end).value or 0.0 for end in (low, high))
