@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -117,3 +118,14 @@ def test_the_picture_tells_its_figure(kind: str) -> None:
     answer = asked(kind=kind)
     ohm = float(told(kind=kind)["This electrode"].removesuffix(" Ω"))
     assert f"{ohm:.1f} Ω" in answer["drawing"] and math.isfinite(ohm)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "ends"), [("rod", "rod_m", "0.5 30"), ("strip", "strip_m", "5 200")]
+)
+def test_the_point_lies_on_its_curve_at_both_ends(kind: str, name: str, ends: str) -> None:
+    """The dot of the shortest and of the longest stands where the drawn curve begins and ends."""
+    for place, metres in zip((0, -1), ends.split(), strict=True):
+        drawing = asked(kind=kind, **{name: metres})["drawing"]
+        curve = max(re.findall(r'd="M([-0-9. L]+)"', drawing), key=len).split("L")[place].split()
+        assert f'cx="{curve[0]}" cy="{curve[1]}"' in drawing

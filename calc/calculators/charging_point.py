@@ -146,7 +146,7 @@ def _electrodes(currents: Sequence[float], cmax: float) -> Table:
 
 
 def _picture(currents: Sequence[float], cmax: float, electrode: float, now: OpenPen) -> str:
-    across = Axis("Electrode, Ω", 0.5, 1000, (0.5, 2, 10, 50, 200, 1000), log=True)
+    across = Axis("Electrode, Ω", 0.1, 1000, (0.1, 0.5, 2, 10, 50, 200, 1000), log=True)
     upright = Axis("Metalwork to true earth, V", 0, 260, (0, 50, 100, 150, 200, 250))
     points = tuple((ohm, open_pen(currents, ohm, cmax).touch_volts) for ohm in across.spread(60))
     marks = []
@@ -185,7 +185,7 @@ def _warnings(now: OpenPen, electrode: float, phases: int) -> Iterator[str]:
             f"{figure(high, 0, 'V')}: a device that watches this alone would not open."
         )
     if math.isfinite(electrode) and now.electrode_a > 1:
-        yield f"{figure(now.electrode_a, 0, 'A')} for long dry the soil round an electrode: its ohms rise."
+        yield f"{figure(now.electrode_a, 0, 'A')} that flow on dry the soil round the rod: its ohms rise."
 
 
 OUTPUTS = (

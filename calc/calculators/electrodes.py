@@ -145,10 +145,9 @@ def _picture(buried: Buried) -> str:
         )
         here = float(buried.count)
     else:
-        low, high, ticks = (
-            (1, 10, (1, 2, 4, 6, 8, 10)) if buried.kind == "rod" else (5, 100, (5, 25, 50, 75, 100))
-        )
-        across = Axis("Length, m", low, high, ticks)
+        rod = buried.kind == "rod"
+        ticks = (0.5, 1, 2, 5, 10, 30) if rod else (5, 10, 20, 50, 100, 200)
+        across = Axis("Length, m", ticks[0], ticks[-1], ticks, log=True)
         of = f"this {buried.kind}, shorter or longer"
         drawn = [(metres, replace(buried, length_m=metres).ohm) for metres in across.spread(40)]
         ideal, here = (), buried.length_m
@@ -156,8 +155,8 @@ def _picture(buried: Buried) -> str:
     upright = Axis("Electrode to true earth, Ω", 0, top, tuple(top * n / 5 for n in range(6)))
     mark = Mark((here, buried.ohm), f"{_named(buried)}: {figure(buried.ohm, 1, 'ohm')}")
     about = (
-        f"From {figure(drawn[0][1], 1, 'ohm')} at {figure(drawn[0][0], 0)} down to "
-        f"{figure(drawn[-1][1], 1, 'ohm')} at {figure(drawn[-1][0], 0)}. {mark.words}."
+        f"From {figure(drawn[0][1], 1, 'ohm')} at {figure(drawn[0][0], 1)} down to "
+        f"{figure(drawn[-1][1], 1, 'ohm')} at {figure(drawn[-1][0], 1)}. {mark.words}."
     )
     levels = (Level(_OVERALL, f"{figure(_OVERALL, 0, 'ohm')}, the whole main"),) if top >= _OVERALL else ()
     curves = (Curve(of, tuple(drawn)), *ideal)
