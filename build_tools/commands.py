@@ -231,7 +231,7 @@ def _calibrate(asked: argparse.Namespace) -> int:
     say(f"drawing streets, and explaining {asked.cases:,} fresh ones: some minutes")
     known, new = calibrated.table(loaded.sampling), calibrated.fresh(loaded.sampling)
     order = calibrated.fixed_order(loaded)
-    measured = calibrated.calibrated(known, new, order, loaded.sampling.seed, asked.cases)
+    measured = calibrated.calibrated(known, new, order, loaded.sampling, asked.cases)
     grounds = calibrated.grounds_of(loaded.sampling)
     say(f"wrote {kept.write(loaded.folder, grounds, known.to_data(), measured)}")
     return 0

@@ -9,6 +9,7 @@ from statistics import median
 
 from build_tools.evidence import MODEL
 from build_tools.explained.kept import Calibration, Reliability
+from build_tools.explained.placed import placed
 from build_tools.explained.table import drawn_table
 from build_tools.guide import Guide
 from build_tools.kept import ROOT, key_of
@@ -25,6 +26,9 @@ _DRAWN, _EACH = 2500, 400
 
 _FRESH, _FRESH_EACH, _FRESH_FROM = 1200, 200, 1_000_000
 """The same for fresh streets, whose numbers no table comes to."""
+
+_PLACED_FROM = 2_000_000
+"""Numbers of the streets on which Locate is tried."""
 
 _SURE = 0.95
 _SYMPTOMS = frozenset(ASKED) - {test.id for test in TESTS}
@@ -66,11 +70,16 @@ def fixed_order(guide: Guide) -> tuple[str, ...]:
 
 
 def calibrated(
-    known: Sampled, new: Sampled, order: Sequence[str], seed: int, cases: int = 1000, stepped: int = 190
+    known: Sampled,
+    new: Sampled,
+    order: Sequence[str],
+    sampling: Sampling,
+    cases: int = 1000,
+    stepped: int = 152,
 ) -> Calibration:
     """Measured over `cases` of the fresh streets, drawn by the priors; the order of tests over `stepped`
     of them, as many of each state."""
-    chance = random.Random(f"{seed}/calibrate")
+    chance = random.Random(f"{sampling.seed}/calibrate")
     drawn = [
         _case(new, chance.choices(range(len(PRIORS)), list(PRIORS.values()))[0], chance) for _ in range(cases)
     ]
@@ -93,7 +102,7 @@ def calibrated(
     top_two = sum(tally[1] for tally in right.values())
     steps = _steps(known, new, order, chance, stepped)
     return Calibration(
-        seed,
+        sampling.seed,
         _reliability(said),
         cases,
         top_two,
@@ -103,6 +112,7 @@ def calibrated(
         stepped,
         round(alarms / cases, 4),
         round(strangers / (cases // 4), 4),
+        placed(sampling, range(_PLACED_FROM, _PLACED_FROM + cases)),
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from build_tools.explained.placed import Placed
+
 __all__ = ["COMMAND", "FILE", "Calibration", "Reliability", "read", "write"]
 
 FILE = "explained.json"
@@ -35,7 +37,7 @@ class Calibration:
     were given, with the bounds of the share. `steps_proposed`, `steps_fixed`: for each state, the median
     number of tests until one state had 95 %; `never`: how many of the cases never came to it, in each order.
     `false_alarms`, `strangers`: shares called "none of these fits", of true cases and of readings of
-    different streets mixed.
+    different streets mixed. `placed`: how well Locate did.
     """
 
     seed: int
@@ -52,6 +54,7 @@ class Calibration:
     stepped: int
     false_alarms: float
     strangers: float
+    placed: Placed
 
 
 def write(folder: Path, grounds: str, table: dict[str, Any], calibration: Calibration) -> Path:
