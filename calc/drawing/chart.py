@@ -138,7 +138,7 @@ def _level(level: Level, upright: Axis) -> str:
 
 
 def _dot(x: float, y: float, hollow: bool) -> str:
-    fill, stroke = (PAPER, DANGER) if hollow else (DANGER, PAPER)
+    fill, stroke = ("none", DANGER) if hollow else (DANGER, PAPER)
     return element("circle", cx=x, cy=y, r=6.5, fill=fill, stroke=stroke, stroke_width=2.2)
 
 
