@@ -21,8 +21,10 @@ VERBS = {
     "readings": "show what each instrument would show on a street, healthy and with faults",
     "walk": "tell step by step where a tree leads, with one fault on a street and one home visited",
     "diff": "tell what a change to the guide does to behaviour, in Markdown for a review",
+    "calculate": "ask a calculator: the answer to its inputs, as its page gives it",
     "test": "run linter, format, types and all tests; with pytest's arguments, only those tests",
     "prove": "measure what the guide promises over drawn streets, and keep the evidence with it",
+    "calibrate": "draw the sampled readings behind Explain, and measure how well fresh streets are explained",
     "schemas": "write a JSON Schema for each kind of file, for editors",
     "mutate": "damage the guide in every way that a slip can, and say which check refuses it",
     "bench": "measure speed and size, as ratios within one run",
@@ -58,7 +60,7 @@ def main(words: list[str]) -> int:
 def _counts(asked: argparse.Namespace) -> bool:
     """Whether numpy and what else the tests use is needed: to test, to count, to tell a drawn street."""
     drawn = str(getattr(asked, "street", "")).endswith(".yaml")
-    return asked.verb in ("test", "bench", "prove") or "part" in asked or drawn
+    return asked.verb in ("test", "bench", "prove", "calibrate") or "part" in asked or drawn
 
 
 def parse(words: list[str]) -> argparse.Namespace:
@@ -129,12 +131,24 @@ def _parser() -> argparse.ArgumentParser:
                       help="a guide folder or a git revision (default: HEAD)")  # fmt: skip
     diff.add_argument("new", nargs="?", metavar="NEW", help="the same (default: the guide as it stands)")
 
+    calculate = _verb(verbs, "calculate", "calculate lost-neutral load_1=6 electrode_ohm=20")
+    calculate.add_argument("name", metavar="NAME", help="the calculator's id: the last word of its page")
+    calculate.add_argument(
+        "inputs", nargs="*", metavar="KEY=VALUE", help="an input that differs from the first values"
+    )
+    forms = calculate.add_mutually_exclusive_group()
+    forms.add_argument("--json", action="store_true", help="as JSON, with the drawing")
+    forms.add_argument("--csv", action="store_true", help="a line for each figure")
+
     test = _verb(verbs, "test", "test -k clamp -x")
     test.usage = f"{parser.prog} test [-h] [PYTEST ARGUMENT ...]"
 
     prove = _verb(verbs, "prove", "prove --merge .lost-neutral/parts/*.json")
     prove.add_argument("--merge", nargs="+", type=Path, metavar="FILE",
                        help="merge the counts of all parts instead of counting")  # fmt: skip
+    calibrate = _verb(verbs, "calibrate", "calibrate --cases 200")
+    calibrate.add_argument("--cases", type=_count, default=1000, metavar="N",
+                           help="fresh streets that are explained (default: 1000)")  # fmt: skip
     schemas = _verb(verbs, "schemas", "schemas")
     schemas.add_argument("folder", nargs="?", type=Path, default=environment.CACHE / "schemas",
                          metavar="FOLDER", help="default: .lost-neutral/schemas")  # fmt: skip
@@ -162,7 +176,7 @@ def _verb(
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    if name in ("serve", "build", "check", "readings", "walk", "diff", "prove", "mutate"):
+    if name in ("serve", "build", "check", "readings", "walk", "diff", "calculate", "prove", "mutate"):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",

@@ -151,6 +151,19 @@ def _diff(asked: argparse.Namespace) -> int:
     return 1 if difference.unread else 0
 
 
+def _calculate(asked: argparse.Namespace) -> int:
+    from build_tools import calculate, guide
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    try:
+        answered = calculate.ask(asked.name, asked.inputs, loaded)
+    except ValueError as error:  # a name that is not there, or a value that cannot be used
+        raise WrongUse(str(error)) from error
+    form = calculate.as_json if asked.json else calculate.as_csv if asked.csv else calculate.as_text
+    print(form(answered), end="" if asked.csv else "\n")
+    return 0
+
+
 def _test(asked: argparse.Namespace) -> int:
     programs.ngspice()
     _find_browser()
@@ -206,6 +219,22 @@ def _prove(asked: argparse.Namespace) -> int:
     if found:
         print(findings.text_report(found))
     return 1 if found or unsound else 0
+
+
+def _calibrate(asked: argparse.Namespace) -> int:
+    from build_tools import guide
+    from build_tools.explained import calibrated, kept
+
+    loaded = guide.load(_guide_folder(asked.guide))
+    if loaded.sampling is None:
+        raise WrongUse(f"{asked.guide} has no sampling.yaml: there are no streets to draw")
+    say(f"drawing streets, and explaining {asked.cases:,} fresh ones: some minutes")
+    known, new = calibrated.table(loaded.sampling), calibrated.fresh(loaded.sampling)
+    order = calibrated.fixed_order(loaded)
+    measured = calibrated.calibrated(known, new, order, loaded.sampling, asked.cases)
+    grounds = calibrated.grounds_of(loaded.sampling)
+    say(f"wrote {kept.write(loaded.folder, grounds, known.to_data(), measured)}")
+    return 0
 
 
 def _schemas(asked: argparse.Namespace) -> int:
@@ -274,8 +303,10 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "readings": _readings,
     "walk": _walk,
     "diff": _diff,
+    "calculate": _calculate,
     "test": _test,
     "prove": _prove,
+    "calibrate": _calibrate,
     "schemas": _schemas,
     "mutate": _mutate,
     "bench": _bench,

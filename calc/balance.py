@@ -10,8 +10,19 @@ import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-__all__ = ["Star", "neutral_current", "neutral_shift", "phase_emfs", "star", "triplen_neutral_ratio"]
+__all__ = [
+    "Neutral",
+    "Star",
+    "needed_rating",
+    "neutral_current",
+    "neutral_shift",
+    "neutral_with_thirds",
+    "phase_emfs",
+    "star",
+    "triplen_neutral_ratio",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +99,65 @@ def neutral_current(l1_a: complex, l2_a: complex, l3_a: complex) -> complex:
     43.3
     """
     return sum(turn * current for turn, current in zip(phase_emfs(1), (l1_a, l2_a, l3_a), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Neutral:
+    """What the neutral of three lines carries: A at 50 Hz, A of third harmonic, and both together."""
+
+    fundamental_a: complex
+    third_a: float
+
+    @property
+    def rms_a(self) -> float:
+        """A, r.m.s., as a true r.m.s. clamp shows it."""
+        return math.hypot(abs(self.fundamental_a), self.third_a)
+
+
+def neutral_with_thirds(lines_a: Sequence[complex], thirds: Sequence[float]) -> Neutral:
+    """The neutral of three lines, each of fundamental `lines_a` (A, against its own phase voltage) and third
+    harmonic `thirds`, as a share of its fundamental.
+
+    A third of a turn at 50 Hz is a whole turn at 150 Hz: third harmonics of loads of one kind stand in phase
+    and add. Loads of unlike kinds add to less, so this is the most there can be.
+    Raises ValueError for a share below 0.
+
+    >>> round(neutral_with_thirds([10, 10, 10], [0.7, 0.7, 0.7]).rms_a, 1)
+    21.0
+    """
+    if not all(0 <= third < math.inf for third in thirds):
+        raise ValueError(f"a third harmonic must be 0 or more, got {list(thirds)!r}")
+    third_a = sum(abs(line) * third for line, third in zip(lines_a, thirds, strict=True))
+    return Neutral(neutral_current(*lines_a), float(third_a))
+
+
+# IEC 60364-5-52 Table E.52.1 = BS 7671 Appendix 4: third harmonic in the line, %, up to and including;
+# factor; what the cable is chosen for.
+_HARMONIC_FACTORS: tuple[tuple[float, float, Literal["line", "neutral"]], ...] = (
+    (15, 1.0, "line"),
+    (33, 0.86, "line"),
+    (45, 0.86, "neutral"),
+    (math.inf, 1.0, "neutral"),
+)
+
+
+def needed_rating(line_a: float, third: float) -> tuple[float, float, Literal["line", "neutral"]]:
+    """The rating in A that a four-core cable needs for three equal lines with third harmonic, the factor that
+    it comes from, and the conductor that decides.
+
+    `third` is the third harmonic as a share of the line's current; all cores are alike. Other factors
+    (grouping, warm places, thermal insulation) come on top. Raises ValueError below 0.
+    Source: IEC 60364-5-52 Table E.52.1, BS 7671 Appendix 4 (read on public pages).
+
+    >>> [round(needed_rating(39, third)[0], 1) for third in (0.2, 0.4, 0.5)]
+    [45.3, 54.4, 58.5]
+    """
+    if not (0 <= line_a < math.inf and 0 <= third < math.inf):
+        raise ValueError(f"a current and a share must be 0 or more, got {line_a!r} A and {third!r}")
+    factor, decides = next(
+        (factor, decides) for up_to, factor, decides in _HARMONIC_FACTORS if 100 * third <= up_to + 1e-9
+    )
+    return (line_a if decides == "line" else 3 * third * line_a) / factor, factor, decides
 
 
 def triplen_neutral_ratio(third: float) -> float:

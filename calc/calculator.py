@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
-__all__ = ["Answer", "Calculator", "Choice", "Input", "Number", "Row", "Table", "Tick"]
+__all__ = ["Answer", "Calculator", "Choice", "Example", "Input", "Number", "Output", "Row", "Table", "Tick"]
 
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number to type, in `unit`, from `low` to `high`, both included.
+    """A number to type, in `unit`, from `low` to `high`, both included; a `slider` can be dragged besides.
+    One that is `optional` may be left empty (None), and the form opens so.
 
     Raises ValueError when the default is outside.
     """
@@ -24,6 +25,8 @@ class Number:
     default: float
     step: float
     help: str = ""
+    slider: bool = False
+    optional: bool = False
 
     def __post_init__(self) -> None:
         if not self.low <= self.default <= self.high:
@@ -65,6 +68,31 @@ Input = Number | Choice | Tick
 
 
 @dataclass(frozen=True, slots=True)
+class Output:
+    """One figure that an answer gives, with `digits` decimals.
+
+    `limit` is an id of calc.limits.LIMITS, shown beside the figure; `side` says on which side of it the
+    figure should be.
+    """
+
+    name: str
+    label: str
+    unit: str
+    digits: int
+    limit: str = ""
+    side: Literal["", "at-most", "at-least"] = ""
+    help: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A worked example: the inputs that differ from the defaults, as typed."""
+
+    title: str
+    values: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
     """One line of a table: its label, and a cell for each column after the first, unit included."""
 
@@ -103,9 +131,11 @@ class Answer:
 class Calculator:
     """One calculator.
 
-    `run(values, data)` takes checked values by input name (float, str or bool) and what the build
+    `run(values, data)` takes checked values by input name (float, str or bool; None for an
+    optional number left empty) and what the build
     ships, `{"streets": {id: Street.to_data()}}`; it raises nothing. `sources` and `cautions` are
-    sentences for the page.
+    sentences for the page. `outputs` are the rows of the answer's first table (calc.results); `examples` are
+    printed by the build.
     """
 
     id: str
@@ -115,3 +145,5 @@ class Calculator:
     run: Callable[[Mapping[str, Any], Mapping[str, Any]], Answer]
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    outputs: tuple[Output, ...] = ()
+    examples: tuple[Example, ...] = ()

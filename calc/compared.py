@@ -13,7 +13,7 @@ from calc.readings import TESTS
 from calc.street import Network
 from calc.work import Condition, as_worked
 
-__all__ = ["beside_healthy", "hurts", "lifting", "ordinary", "shown", "volts"]
+__all__ = ["beside_bands", "beside_healthy", "hurts", "lifting", "ordinary", "shown", "volts"]
 
 Readings = Mapping[str, Display]
 
@@ -32,6 +32,37 @@ def beside_healthy(title: str, healthy: Readings, now: Readings) -> Table:
     """Every test at one home: what it shows on the healthy street, and what it shows now."""
     rows = (Row(test.title, (shown(healthy[test.id]), shown(now[test.id]))) for test in TESTS)
     return Table(title, ("Test", "Healthy", "Now"), tuple(rows))
+
+
+def beside_bands(title: str, healthy: Readings, now: Readings, bands: Mapping[str, Sequence[float]]) -> Table:
+    """Every test at one home as beside_healthy, with the band of sampled healthy streets where there is one,
+    by test id, and whether the reading stands in it in words. No bands: no such columns."""
+    if not bands:
+        return beside_healthy(title, healthy, now)
+    rows = []
+    for test in TESTS:
+        band, place = "–", "–"
+        if test.id in bands:
+            low, high = bands[test.id]
+            band, place = _band(now[test.id], low, high)
+        rows.append(Row(test.title, (shown(healthy[test.id]), shown(now[test.id]), band, place)))
+    return Table(title, ("Test", "Healthy", "Now", "Sampled streets, 5–95 %", "Now is"), tuple(rows))
+
+
+def _band(now: Display, low: float, high: float) -> tuple[str, str]:
+    """The band as the instrument would show its ends, and where a display stands to it."""
+    ends = [shown(now.instrument.shown(end)) for end in (low, high)]
+    if now.instrument.id == "two-pole":
+        ends = [f"{end} lamp" if end != "0 V" else "no lamp" for end in ends]
+    written = (
+        ends[0]
+        if ends[0] == ends[1]
+        else f"{ends[0].removesuffix(ends[1].lstrip('0123456789.−'))} to {ends[1]}"
+    )
+    if now.value is None:
+        return written, "above it" if now.state == "over-range" else "no reading"
+    low, high = (now.instrument.shown(end).value or 0.0 for end in (low, high))
+    return written, "below it" if now.value < low else "above it" if now.value > high else "inside"
 
 
 def ordinary(home: str, earthing: str, now: Readings) -> str:

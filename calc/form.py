@@ -13,7 +13,7 @@ from calc.faults import catalogue
 from calc.figures import shown_unit
 from calc.street import Street
 
-__all__ = ["default_raw", "options", "parse"]
+__all__ = ["default_raw", "options", "parse", "shown"]
 
 _TYPED = re.compile(r"([+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-−]?\d+)?)\s*(\D*)", re.ASCII)
 _UNITS = {
@@ -64,21 +64,36 @@ def options(choice: Choice, data: Mapping[str, Any], raw: Mapping[str, str]) -> 
     return tuple((str(fault), fault.title) for fault in catalogue(Street.from_data(street)))
 
 
-def default_raw(calculator: Calculator, data: Mapping[str, Any]) -> dict[str, str]:
-    """What the form holds when it opens, as text by input name."""
+def default_raw(
+    calculator: Calculator, data: Mapping[str, Any], given: Mapping[str, str] | None = None
+) -> dict[str, str]:
+    """What the form holds when it opens, as text by input name; homes and faults are of a street `given`."""
     raw: dict[str, str] = {}
     for shape in calculator.inputs:
         match shape:
             case Number():
-                raw[shape.name] = f"{shape.default:g}"
+                raw[shape.name] = "" if shape.optional else f"{shape.default:g}"
             case Tick():
                 raw[shape.name] = "yes" if shape.default else "no"
             case Choice(options_from=""):
                 raw[shape.name] = shape.default
             case Choice():
-                known = [value for value, _ in options(shape, data, raw)]
+                known = [value for value, _ in options(shape, data, {**raw, **(given or {})})]
                 raw[shape.name] = next((v for v in known if v.startswith(shape.default)), "".join(known[:1]))
     return raw
+
+
+def shown(
+    shape: Number | Choice | Tick, typed: str, data: Mapping[str, Any], raw: Mapping[str, str]
+) -> str:
+    """What was typed into one input, as a person reads it: with its unit, or the option's words."""
+    match shape:
+        case Number():
+            return f"{typed} {shown_unit(shape.unit)}".rstrip() if typed else "not given"
+        case Choice():
+            return dict(options(shape, data, raw)).get(typed, typed)
+        case Tick():
+            return typed
 
 
 class _Problem(Exception):
@@ -97,8 +112,10 @@ def _value(shape: Number | Choice | Tick, typed: str, data: Mapping[str, Any], v
             raise _Problem("Tick it or leave it.")
 
 
-def _number(shape: Number, typed: str) -> float:
+def _number(shape: Number, typed: str) -> float | None:
     unit = shown_unit(shape.unit)
+    if not typed and shape.optional:
+        return None
     if not typed:
         raise _Problem(f"Type a number{_limits(shape)}.")
     match = _TYPED.fullmatch(typed)

@@ -1,7 +1,7 @@
 """What a touch voltage does to a person, by the published body impedances; an estimate, never a safe limit.
 
-Large, dry contacts, 50 Hz, hand to hand unless a path is named. Wet skin, small children and bare feet are
-worse. The two editions of the table are kept apart: a figure is of one edition or the other.
+Large contacts, 50 Hz, hand to hand unless a path is named; dry unless the table says water-wet. Salt water,
+broken skin and small children are worse. Editions are kept apart: a figure is of one edition or the other.
 """
 
 from __future__ import annotations
@@ -10,9 +10,24 @@ import math
 from bisect import bisect_left
 from typing import Literal
 
-__all__ = ["BODY_OHM", "HEART_FACTORS", "PATH_FACTORS", "body_ma", "body_ohm", "heart_ma", "touch_volts"]
+from calc.limits import LIMITS
 
-Edition = Literal["2005", "1994"]
+__all__ = [
+    "BODY_OHM",
+    "HEART_FACTORS",
+    "LINES",
+    "PATH_FACTORS",
+    "body_ma",
+    "body_ohm",
+    "heart_ma",
+    "line_ma",
+    "through_ma",
+    "touch_volts",
+    "zone",
+]
+
+Edition = Literal["2005", "2005 water-wet", "1994"]
+ZoneEdition = Literal["2016", "2005"]
 
 BODY_OHM: dict[str, dict[int, dict[float, float]]] = {
     "2005": {
@@ -29,6 +44,20 @@ BODY_OHM: dict[str, dict[int, dict[float, float]]] = {
             400: 1275, 500: 1150, 700: 1050,
         },
     },
+    "2005 water-wet": {
+        5: {
+            25: 1175, 50: 1100, 75: 1025, 100: 975, 125: 900, 150: 850, 175: 825, 200: 800, 225: 775,
+            400: 700, 500: 625, 700: 575,
+        },
+        50: {
+            25: 2175, 50: 2000, 75: 1825, 100: 1675, 125: 1550, 150: 1400, 175: 1325, 200: 1275, 225: 1225,
+            400: 950, 500: 850, 700: 775,
+        },
+        95: {
+            25: 4100, 50: 3675, 75: 3275, 100: 2950, 125: 2675, 150: 2350, 175: 2175, 200: 2050, 225: 1900,
+            400: 1275, 500: 1150, 700: 1050,
+        },
+    },
     "1994": {
         5: {25: 1750, 50: 1450, 75: 1250, 100: 1200, 125: 1125, 220: 1000, 700: 750, 1000: 700},
         50: {25: 3250, 50: 2625, 75: 2200, 100: 1875, 125: 1625, 220: 1350, 700: 1100, 1000: 1050},
@@ -37,7 +66,8 @@ BODY_OHM: dict[str, dict[int, dict[float, float]]] = {
 }  # fmt: skip
 """Edition -> per cent of people with no more than this -> touch volts -> total body impedance, ohm.
 
-Source: IEC 60479-1. 2005 (and 2016): 50 % read second-hand in EN 50522 Table B.2, 5 % and 95 % from memory.
+Source: IEC 60479-1. 2005 (and 2016), dry: 50 % read second-hand in EN 50522 Table B.2, 5 % and 95 % from
+memory. Water-wet: wholly from memory; from 125 V it is the dry table, where the skin no longer counts.
 1994: all columns read in a public text of the table.
 """
 
@@ -63,6 +93,22 @@ HEART_FACTORS: dict[str, float] = {
 """Danger to the heart along a path over that from left hand to feet, for equal current.
 
 Source: IEC 60479-1 as reprinted in a public textbook (read). Modelling of 2017 puts hand to hand nearer 1.0.
+"""
+
+LINES: dict[str, dict[str, dict[float, float]]] = {
+    "2016": {
+        "c1": {0.01: 500, 0.1: 400, 1: 50, 3: 40},
+        "c2": {0.05: 900, 0.1: 800, 0.2: 600, 0.5: 200, 1: 80, 2: 60, 5: 51, 10: 50},
+    },
+    "2005": {
+        "c1": {0.01: 500, 0.1: 400, 1: 50, 3: 40},
+        "c2": {0.05: 900, 0.1: 750, 0.2: 600, 0.5: 200, 1: 80, 2: 60, 5: 51, 10: 50},
+    },
+}
+"""Edition -> line of the time-current zones -> seconds -> mA, left hand to feet.
+
+Source: IEC 60479-1. c1 (fibrillation becomes possible): from memory. c2 (about 5 % likely): read second-hand
+in EN 50522 Table B.1, of 2022 for 2016 and of 2010 for 2005. Line c3 was not read and is left out.
 """
 
 
@@ -148,3 +194,84 @@ def heart_ma(current_ma: float, path: str) -> float:
     if not 0 <= current_ma < math.inf:
         raise ValueError(f"current_ma must be 0 or more, got {current_ma!r}")
     return current_ma * HEART_FACTORS[path]
+
+
+def through_ma(
+    volts: float,
+    floor_ohm: float,
+    percent: int = 50,
+    edition: Edition = "2005",
+    path: str = "hand-to-hand",
+) -> float:
+    """Current through a person when shoes and floor of `floor_ohm` are in series with the body, mA.
+
+    `volts` is between the metalwork and what the person stands on or holds. Errors as for body_ohm, and for
+    a floor below 0. Source: Ohm's law; the body's impedance is that at the voltage left across it.
+
+    >>> through_ma(70, 0) == body_ma(70), round(through_ma(70, 1000), 1)
+    (True, 20.0)
+    """
+    if not 0 <= floor_ohm < math.inf:
+        raise ValueError(f"floor_ohm must be 0 or more, got {floor_ohm!r}")
+    body_ohm(volts, percent, edition, path)
+    low, high = 0.0, float(volts)
+    # What the body keeps and what the floor takes both rise with the body's voltage: halving finds it.
+    while floor_ohm and (middle := (low + high) / 2) not in (low, high):
+        if middle + floor_ohm * body_ma(middle, percent, edition, path) / 1000 < volts:
+            low = middle
+        else:
+            high = middle
+    return body_ma(high, percent, edition, path)
+
+
+def line_ma(which: Literal["a", "b", "c1", "c2"], seconds: float, edition: ZoneEdition = "2016") -> float:
+    """Where a line of the time-current zones runs at a time of contact, mA; straight on log-log paper.
+
+    Held beyond the ends of its table. Raises ValueError for another line or edition, or a time of 0 or less.
+    Source: a and the long-time end of b: IEC 60479-1, read second-hand (LIMITS). The slope of b, that end
+    plus 10 mA.s over the time and no more than 200 mA, is from memory. c1 and c2: see LINES.
+
+    >>> [line_ma("b", 100, "2005"), line_ma("c1", 10), line_ma("c2", 1)]
+    [10.1, 40.0, 80.0]
+    """
+    if edition not in LINES:
+        raise ValueError(f"edition must be one of {', '.join(LINES)}, got {edition!r}")
+    if not 0 < seconds < math.inf:
+        raise ValueError(f"seconds must be above 0, got {seconds!r}")
+    if which == "a":
+        return LIMITS["perceptible-ma"].value
+    if which == "b":
+        return min(200.0, LIMITS[f"let-go-ma-{edition}"].value + 10 / seconds)
+    if which not in LINES[edition]:
+        raise ValueError(f"a line is a, b, c1 or c2, got {which!r}")
+    table = LINES[edition][which]
+    steps = list(table)
+    above = bisect_left(steps, seconds)
+    if above in (0, len(steps)):
+        return float(table[steps[min(above, len(steps) - 1)]])
+    low, high = steps[above - 1], steps[above]
+    share = math.log(seconds / low) / math.log(high / low)
+    return float(table[low] * (table[high] / table[low]) ** share)
+
+
+def zone(body: float, heart: float, seconds: float, edition: ZoneEdition = "2016") -> str:
+    """The time-current zone of a shock: AC-1, AC-2, AC-3, AC-4.1, or AC-4.2 for AC-4.2 and AC-4.3 together.
+
+    `body` is the current through the person, mA, against lines a and b (feeling and muscles); `heart` that
+    from left hand to feet that is as dangerous to the heart, mA, against c1 and c2. A current on a line is
+    beyond it. Raises ValueError for a current below 0, and as line_ma.
+
+    >>> [zone(ma, ma, 1) for ma in (0.2, 5, 30, 60, 100)]
+    ['AC-1', 'AC-2', 'AC-3', 'AC-4.1', 'AC-4.2']
+    """
+    if not (0 <= body < math.inf and 0 <= heart < math.inf):
+        raise ValueError(f"a current is 0 or more, got {body!r} and {heart!r}")
+    for name, which, current in (
+        ("AC-4.2", "c2", heart),
+        ("AC-4.1", "c1", heart),
+        ("AC-3", "b", body),
+        ("AC-2", "a", body),
+    ):
+        if current >= line_ma(which, seconds, edition):  # type: ignore[arg-type]
+            return name
+    return "AC-1"

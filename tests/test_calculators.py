@@ -237,7 +237,7 @@ def test_a_home_or_fault_of_another_street_is_named_with_those_that_belong() -> 
 
 
 def test_options_follow_the_street() -> None:
-    home, fault = CALCULATORS["one-street"].inputs[1:]
+    home, fault = CALCULATORS["one-street"].inputs[1:3]
     assert isinstance(home, Choice) and isinstance(fault, Choice)
     assert dict(options(home, DATA, {"street": "terrace"})).keys() == terrace().premises.keys()
     assert ("healthy", "Healthy street") in options(fault, DATA, {"street": "terrace"})

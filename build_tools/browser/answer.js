@@ -6,12 +6,16 @@
  * @typedef {{summary: string[], tables: Table[], drawing: string, warnings: string[]}} Answer
  */
 
+const RESULTS = "Results"; // as calc.results
+
 /** @param {(name: string) => HTMLElement} part finds a part of the page by name @param {Answer} answer */
 export function drawAnswer(part, answer) {
   part("summary").replaceChildren(...answer.summary.map((line) => element("span", line)));
   part("warnings").replaceChildren(...answer.warnings.map((line) => element("li", line)));
   part("drawing").innerHTML = answer.drawing; // our own Python drew it
-  part("tables").replaceChildren(...answer.tables.map(table));
+  const results = answer.tables.filter(({ title }) => title === RESULTS);
+  part("results").replaceChildren(...results.map(table));
+  part("tables").replaceChildren(...answer.tables.filter((one) => !results.includes(one)).map(table));
 }
 
 /** @param {Table} content */

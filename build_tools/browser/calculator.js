@@ -3,10 +3,15 @@
  * touch on, the same Python answers here. Words and figures are Python's; this only puts them in their places.
  */
 import { drawAnswer } from "./answer.js";
+import { offerExports } from "./export.js";
+import { cameFrom, readAddress, valuesOf, writeAddress } from "./filled.js";
 import { pythonClient } from "./python-client.js";
+import { editStreets } from "./street-editor.js";
+import { watchStories } from "./story.js";
 
 const PATIENCE_MS = 400; // after the last key, before a value that cannot be used is worth a word
 const SLOW_MS = 300; // before a wait is worth a word
+const ADDRESS_MS = 250; // browsers refuse an address that changes with every step of a slider
 
 const PYTHON = new URL("python/", document.currentScript.src).href;
 
@@ -27,8 +32,10 @@ function enhance(root) {
   const form = root.querySelector("form");
   const data = part("data").textContent;
   const python = pythonClient(PYTHON);
-  const firstOptions = new Map([...form.querySelectorAll("select")].map((select) => [select, [...select.options]]));
+  let first;
+  let firstOptions;
   let timer = 0;
+  let addressTimer = 0;
   let state = "build";
 
   function show(now) {
@@ -39,6 +46,7 @@ function enhance(root) {
 
   async function calculate() {
     clearTimeout(timer);
+    clearTimeout(addressTimer);
     if (state === "build") show("starting");
     const slow = setTimeout(() => state !== "starting" && show("waiting"), SLOW_MS);
     try {
@@ -61,6 +69,10 @@ function enhance(root) {
     }
     drawAnswer(part, ok);
     tellAll({}, "here");
+    addressTimer = setTimeout(() => {
+      writeAddress(form, first);
+      part("address").textContent = location.href;
+    }, ADDRESS_MS);
   }
 
   function tellAll(problems, now) {
@@ -71,27 +83,63 @@ function enhance(root) {
   /** The first touch starts Python, whatever is done next. */
   const touch = () => state === "build" && calculate();
 
+  /** The values of a link, on top of those the page came with; the same for an address that changes later. */
+  function open() {
+    const back = cameFrom();
+    part("back").replaceChildren(...(back ? [linked(new URL(`../${back}`, location.href), "Back to where you came from")] : []));
+    firstOptions.forEach((options, select) => select.replaceChildren(...options));
+    for (const [name, value] of Object.entries(first)) {
+      const control = form.elements[name];
+      if (control.type === "checkbox") control.checked = value === "yes";
+      else control.value = value;
+    }
+    const { found, unknown } = readAddress(form);
+    part("notice").textContent = unknown.length
+      ? `This link is for another edition of this page: it names ${unknown.join(", ").slice(0, 80)}, which is not ` +
+        "asked for here. The rest is filled in."
+      : "";
+    slide(form);
+    if (found || state !== "build") calculate();
+  }
+
   form.reset(); // some browsers keep what was typed before a reload, and the figures are not for that
+  first = valuesOf(form);
+  firstOptions = new Map([...form.querySelectorAll("select")].map((select) => [select, [...select.options]]));
   form.querySelector("fieldset").disabled = false;
   part("without-script").remove();
   form.addEventListener("pointerdown", touch);
   form.addEventListener("focusin", touch);
-  form.addEventListener("input", calculate);
+  form.addEventListener("input", ({ target }) => {
+    if (target.dataset.slides) form.elements[target.dataset.slides].value = target.value;
+    else slide(form);
+    part("notice").textContent = "";
+    calculate();
+  });
   form.addEventListener("reset", () => {
     firstOptions.forEach((options, select) => select.replaceChildren(...options));
-    setTimeout(calculate); // once the form holds the first values again
+    setTimeout(() => (slide(form), calculate())); // once the form holds the first values again
   });
   form.addEventListener("submit", (event) => event.preventDefault());
+  watchStories(part("drawing"));
+  editStreets(form, JSON.parse(data));
+  offerExports(root, part);
+  part("address").textContent = location.href;
   show("build");
-  const open = () => fillFrom(form, location.hash.slice(1)) && calculate();
   addEventListener("hashchange", open);
   open();
 }
 
-/** What the form holds, all as text; a tick is "yes" or "no". @param {HTMLFormElement} form */
-const valuesOf = (form) =>
-  Object.fromEntries([...form.querySelectorAll("input, select")].map((control) =>
-    [control.name, control.type === "checkbox" ? (control.checked ? "yes" : "no") : control.value]));
+/** Sliders stand where their boxes say, as near as they can. @param {HTMLFormElement} form */
+function slide(form) {
+  for (const slider of form.querySelectorAll("[data-slides]")) {
+    const typed = Number.parseFloat(form.elements[slider.dataset.slides].value.replace(",", "."));
+    if (Number.isFinite(typed)) slider.value = String(typed);
+  }
+}
+
+function linked(href, words) {
+  return Object.assign(document.createElement("a"), { href, textContent: words });
+}
 
 /**
  * Give choices the options that another choice has changed: the homes of a street.
@@ -110,34 +158,11 @@ function refill(form, options) {
   return before !== JSON.stringify(valuesOf(form));
 }
 
-/**
- * Put what an address holds after its # into the fields of those names: a street of the guide, or a whole street
- * of its own. Python says which of it can be used.
- * @returns {boolean} whether there was anything for this form
- */
-function fillFrom(form, fragment) {
-  let found = false;
-  for (const [name, value] of new URLSearchParams(fragment)) {
-    const control = form.querySelector(`fieldset [name="${CSS.escape(name)}"]`);
-    if (!control) continue;
-    found = true;
-    if (control.type === "checkbox") {
-      control.checked = value === "yes";
-      continue;
-    }
-    if (control.localName === "select" && ![...control.options].some((option) => option.value === value)) {
-      control.add(new Option(value.length > 40 ? "The street in this link" : value, value));
-    }
-    control.value = value;
-  }
-  return found;
-}
-
 /** Say what is wrong with a field, or with "" that nothing is. */
 function tell(field, problem) {
   const words = field.querySelector(".ln-problem");
   if (words.textContent !== problem) words.textContent = problem;
-  field.querySelector("input, select").setAttribute("aria-invalid", String(problem !== ""));
+  field.querySelector(":is(input, select)[name]").setAttribute("aria-invalid", String(problem !== ""));
 }
 
 document.querySelectorAll("[data-calculator]").forEach(enhance);

@@ -5,18 +5,23 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
 from markupsafe import Markup
 
 from build_tools.pages import templates
 from build_tools.pages.page import Book, Page
-from calc.calculators import Calculator, Choice, Input, Number, default_answer, default_raw, options
+from calc.calculator import Example
+from calc.calculators import Calculator, Choice, Input, Number, default_answer, default_raw, options, parse
 from calc.figures import shown_unit
+from calc.form import shown
+from calc.results import RESULTS
 
 __all__ = ["calculator_page", "render"]
 
 Data = Mapping[str, Any]
-"""What calculators are given beside values: `{"streets": {id: Street.to_data()}}`."""
+"""What calculators are given beside values: `{"streets": {id: Street.to_data()}}`, and `bands` besides, the
+low and high of each test by id, where the guide has a sampling."""
 
 
 def calculator_page(book: Book, calculator: Calculator, data: Data) -> Page:
@@ -50,9 +55,34 @@ def _shown(calculator: Calculator, data: Data) -> dict[str, Any]:
         "id": calculator.id,
         "fields": [_field(calculator.id, shape, raw, data) for shape in calculator.inputs],
         "answer": answer,
+        "results": RESULTS,
+        "examples": [_example(calculator, example, raw, data) for example in calculator.examples],
         "drawing": Markup(answer.drawing),
         "sources": calculator.sources,
         "data": _inside_script(data),
+    }
+
+
+def _example(
+    calculator: Calculator, example: Example, first: Mapping[str, str], data: Data
+) -> dict[str, Any]:
+    """A worked example as the build prints it. Raises ValueError for one whose values are refused."""
+    raw = {**first, **example.values}
+    values, problems = parse(calculator, raw, data)
+    if problems or not raw.keys() == first.keys():
+        raise ValueError(f"{calculator.id}: the example {example.title!r} is refused: {problems}")
+    answer = calculator.run(values, data)
+    results = [row for table in answer.tables if table.title == RESULTS for row in table.rows]
+    return {
+        "title": example.title,
+        "fragment": urlencode(example.values),
+        "given": [
+            f"{shape.label}: {shown(shape, example.values[shape.name], data, raw)}"
+            for shape in calculator.inputs
+            if shape.name in example.values
+        ],
+        "figures": [f"{row.label}: {row.cells[0]}" for row in results],
+        "summary": answer.summary[0],
     }
 
 
@@ -69,7 +99,8 @@ def _field(calculator: str, shape: Input, raw: Mapping[str, str], data: Data) ->
         unit = shown_unit(shape.unit)
         limits = f"{shape.low:g} to {shape.high:g} {unit}".rstrip()
         words = f"{shape.help} ({limits})" if shape.help else f"From {limits}."
-        return field | {"kind": "number", "unit": unit, "help": words}
+        kind = {"kind": "number", "unit": unit, "help": words, "slider": shape.slider}
+        return field | kind | {"low": shape.low, "high": shape.high, "step": shape.step}
     if isinstance(shape, Choice):
         return field | {"kind": "choice", "options": options(shape, data, raw)}
     return field | {"kind": "tick"}

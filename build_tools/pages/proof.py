@@ -7,14 +7,19 @@ import subprocess
 from importlib.metadata import version
 from itertools import groupby
 from shutil import which
+from typing import Any
+
+from markupsafe import Markup
 
 from build_tools import evidence
+from build_tools.explained import kept
 from build_tools.kept import ROOT, source_key
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
 from build_tools.pages.tests_table import ADDRESS, is_measured
 from build_tools.proof.cases import ANY
 from calc.bands import SPREADS, Spread
+from calc.drawing.chart import Axis, Curve, chart_svg
 from calc.faults import KINDS
 
 __all__ = ["proof_page"]
@@ -66,12 +71,39 @@ def proof_page(book: Book) -> Page | None:
         faults={kind.id: kind.title for kind in KINDS.values()} | {ANY: "Any of these"},
         columns=_COLUMNS,
         details=_DETAILS,
+        **_explained(book),
         layouts=[
             (layout, [words.joined(list(phases)) for phases in layout.homes]) for layout in sampling.layouts
         ],
         spreads=[(name, what, _told(sampling.spreads[name])) for name, what in SPREADS.items()],
         sources={name: sampling.spreads[name].source for name in SPREADS},
     )
+
+
+def _explained(book: Book) -> dict[str, Any]:
+    """How well Explain explained fresh streets, with its curve; nothing where that was not measured."""
+    found = kept.read(book.guide.folder)
+    if found is None:
+        return {}
+    measured = found["calibration"]
+    rows = [row for row in measured["reliability"] if row["said"]]
+    curve = [(row["mean"], row["right"] / row["said"]) for row in rows]
+    bounds = [[(row["mean"], row[end]) for row in rows] for end in ("least", "most")]
+    share = (0, 0.25, 0.5, 0.75, 1)
+    drawing = chart_svg(
+        "reliability",
+        "Said and right",
+        "; ".join(f"said {said:.0%}, right {right:.0%}" for said, right in curve) + ".",
+        Axis("probability said", 0, 1, share),
+        Axis("share that was right", 0, 1, share),
+        (
+            Curve("what was right", tuple(curve)),
+            Curve("95 % bounds, lower", tuple(bounds[0])),
+            Curve("95 % bounds, upper", tuple(bounds[1])),
+            Curve("as it should be", ((0, 0), (1, 1))),
+        ),
+    )
+    return {"explained": measured, "reliability": Markup(drawing), "calibrate": kept.COMMAND}
 
 
 def _versions(book: Book) -> dict[str, str]:

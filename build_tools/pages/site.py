@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from build_tools.explained import kept
+from build_tools.guide import Guide
 from build_tools.pages import words
 from build_tools.pages.calculator import calculator_page
 from build_tools.pages.lists import list_page
@@ -15,9 +17,10 @@ from build_tools.pages.street import street_page
 from build_tools.pages.tests_table import sight_page
 from build_tools.pages.tree import tree_page
 from build_tools.pages.where import where_page
+from build_tools.sampled_bands import sampled_bands
 from calc.calculators import CALCULATORS, Calculator
 
-__all__ = ["Section", "guide_data", "sections"]
+__all__ = ["Section", "calculator_data", "guide_data", "sections"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +54,22 @@ def _trees(book: Book, audience: str) -> Section:
 
 
 def _calculators(book: Book) -> Section:
-    data = {"streets": {id_: street.to_data() for id_, street in book.guide.streets.items()}}
-    pages = [calculator_page(book, calculator, data) for calculator in _shipped(book)]
+    pages = [calculator_page(book, one, calculator_data(book.guide, one)) for one in _shipped(book)]
     about = "The readings of homes and streets that you describe, worked out on this device."
     address = "calculators/index.html"
     listing = list_page(book, address, "Calculators", about, pages, with_cautions=True)
     return Section("Calculators", (listing, *pages))
+
+
+def calculator_data(guide: Guide, calculator: Calculator) -> dict[str, Any]:
+    """What a calculator is given beside values; for one alone also what is too large for every page."""
+    streets = {id_: street.to_data() for id_, street in guide.streets.items()}
+    explained = kept.read(guide.folder) if calculator.id == "explain" else None
+    return {
+        "streets": streets,
+        "bands": sampled_bands(guide.sampling) if guide.sampling else {},
+        **({"explain": explained["table"]} if explained else {}),
+    }
 
 
 def _shipped(book: Book) -> list[Calculator]:

@@ -1,64 +1,163 @@
-"""A street of the guide, a fault and a home: each test's reading beside the healthy one."""
+"""A street of the guide, or one of the reader's, with its faults: every test at every home.
+
+Beside the healthy street and the band of sampled streets, and with what lifting each main earth would do.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 from calc.calculator import Answer, Calculator, Choice, Row, Table
-from calc.compared import beside_healthy, hurts, lifting, ordinary
-from calc.danger import Harm, new_harms, standing_harms
-from calc.drawing import street_svg
+from calc.compared import beside_bands, hurts, ordinary, shown
+from calc.danger import Harm, standing_harms
+from calc.drawing import Frame, Picture, picture, story_html
 from calc.faults import Fault, parse
 from calc.figures import figure
 from calc.instruments import Display
-from calc.readings import readings
+from calc.limits import LIMITS
+from calc.readings import TESTS
 from calc.street import Network, Street, network
-from calc.work import Condition, as_worked
+from calc.whole_street import Lift, WholeStreet
 
 __all__ = ["CALCULATOR"]
+
+_BESIDES = "healthy"
 
 
 def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
-    street = Street.from_data(data["streets"][values["street"]])
-    fault, home = parse(values["fault"]), values["home"]
-    healthy = network(street)
-    faulty = fault.applied_to(healthy)
-    lifted = as_worked(faulty, frozenset({Condition("main-earth-lifted", home)}))
-    now = readings(faulty, home)
-    harms, added = standing_harms(faulty), new_harms(faulty, lifted)
-    tables = (beside_healthy(f"Tests at {home}", readings(healthy, home), now), *_harm_table(harms, added))
+    healthy = _healthy(json.dumps(data["streets"][values["street"]], sort_keys=False))
+    street, home = healthy.network.street, values["home"]
+    faults = [parse(values["fault"])] + ([parse(values["besides"])] if values["besides"] != _BESIDES else [])
+    broken: Network = healthy.network
+    for fault in faults:
+        broken = fault.applied_to(broken)
+    now = WholeStreet(broken)
+    bands = data.get("bands", {}) if street.premises[home].earthing == "tn-c-s" else {}
+    harms = standing_harms(now.network)
     return Answer(
-        tuple(_summary(faulty, fault, home, now, harms)),
-        tables,
-        street_svg(faulty, healthy, home=home, name="one-street"),
-        tuple(_warnings(street, fault, home)),
+        tuple(_summary(now, faults, home, harms)),
+        (
+            beside_bands(f"Tests at {home}", healthy.everywhere[home], now.everywhere[home], bands),
+            _lifting(now.lifts),
+            _everywhere(healthy, now),
+            *_standing(harms),
+        ),
+        story_html(tuple(_frames(healthy, now, faults, home))),
+        tuple(_warnings(street, faults, home)),
     )
 
 
-def _summary(
-    faulty: Network,
-    fault: Fault,
-    home: str,
-    now: Mapping[str, Display],
-    harms: tuple[Harm, ...],
-) -> Iterator[str]:
-    yield f"{fault.title}, tested at {home}."
-    yield ordinary(home, faulty.street.premises[home].earthing, now)
+@lru_cache(maxsize=4)
+def _healthy(written: str) -> WholeStreet:
+    """The street with nothing wrong, once for all the faults that a reader tries on it."""
+    return WholeStreet(network(Street.from_data(json.loads(written))))
+
+
+def _titles(faults: Sequence[Fault]) -> str:
+    return " and ".join(fault.title for fault in faults)
+
+
+def _summary(now: WholeStreet, faults: Sequence[Fault], home: str, harms: tuple[Harm, ...]) -> Iterator[str]:
+    yield f"{_titles(faults)}, tested at {home}."
+    yield ordinary(home, now.network.street.premises[home].earthing, now.everywhere[home])
     yield f"As it stands: {hurts(harms) or 'nothing hurts anyone today, which is no proof of safety'}."
-    yield from lifting(faulty, home, f"{home}'s", now)
+    yield from _here(next(lift for lift in now.lifts if lift.home == home), now.everywhere[home])
+    worst = now.lifts[0]
+    if worst.harms and worst.home != home:
+        yield f"Worst would be to lift the main earth of {worst.home}: {hurts(worst.harms)}."
 
 
-def _harm_table(harms: tuple[Harm, ...], added: tuple[Harm, ...]) -> Iterator[Table]:
-    rows = [Row(harm.home, (harm.what, figure(harm.volts, 0, "V"), "as it stands")) for harm in harms]
-    rows += [Row(harm.home, (harm.what, figure(harm.volts, 0, "V"), "once lifted")) for harm in added]
-    if rows:
-        yield Table("What hurts", ("Home", "What", "Volts", "When"), tuple(rows))
+def _here(lift: Lift, shows: Mapping[str, Display]) -> Iterator[str]:
+    lamp, touch = shows["lifted-line-to-loose-earth"], LIMITS["touch-volts"].value
+    falls = max(lift.gap_volts, lift.probe_volts) > touch > lift.felt_volts
+    body = f" ({figure(lift.felt_volts, 0, 'V')} once a person touches it)" if falls else ""
+    brings = f"It would bring: {hurts(lift.harms)}" if lift.harms else "It would bring no new harm here today"
+    yield (
+        f"With {lift.home}'s main earth lifted, worked out here so that nobody has to try it: "
+        f"{figure(lift.gap_volts, 1, 'V')} across the gap, the loose earth at "
+        f"{figure(lift.probe_volts, 1, 'V')} to an independent earth{body}, and a two-pole indicator from "
+        f"the line to it shows {shown(lamp)}. {brings}."
+    )
+    if lift.felt_volts > touch and not lamp.value:
+        yield "An indicator that shows nothing there is no proof: only an independent earth tells."
 
 
-def _warnings(street: Street, fault: Fault, home: str) -> Iterator[str]:
-    if fault.endangers:
+def _lifting(lifts: Sequence[Lift]) -> Table:
+    rows = (
+        Row(
+            lift.home,
+            (
+                figure(lift.gap_volts, 1, "V"),
+                figure(lift.probe_volts, 1, "V"),
+                figure(lift.felt_volts, 0, "V"),
+                hurts(lift.elsewhere) or "nothing more",
+                ", ".join(lift.goes_off) or "nobody",
+            ),
+        )
+        for lift in lifts
+    )
+    return Table(
+        "If a main earth were lifted, the worst first",
+        (
+            "Lifted at",
+            "Across the gap",
+            "Loose earth to true earth",
+            "The larger, once touched",
+            "What else it brings",
+            "Who goes off",
+        ),
+        tuple(rows),
+    )
+
+
+def _everywhere(healthy: WholeStreet, now: WholeStreet) -> Table:
+    """Each cell is the reading now, with the healthy one before it where the two differ."""
+    homes = tuple(now.everywhere)
+
+    def cell(test: str, home: str) -> str:
+        before, after = (shown(street.everywhere[home][test]) for street in (healthy, now))
+        return after if before == after else f"{before} → {after}"
+
+    rows = (Row(test.title, tuple(cell(test.id, home) for home in homes)) for test in TESTS)
+    return Table("Every test at every home: healthy → now", ("Test", *homes), tuple(rows))
+
+
+def _standing(harms: Sequence[Harm]) -> Iterator[Table]:
+    if harms:
+        rows = tuple(Row(harm.home, (harm.what, figure(harm.volts, 0, "V"))) for harm in harms)
+        yield Table("What hurts as it stands", ("Home", "What", "Volts"), rows)
+
+
+def _frames(healthy: WholeStreet, now: WholeStreet, faults: Sequence[Fault], home: str) -> Iterator[Frame]:
+    """Intact, then the faults if there are any, then the main earth of the tested home lifted."""
+    clamp, sound = "clamp-main-earth", healthy.network
+    before, after = (shown(street.everywhere[home][clamp]) for street in (healthy, now))
+    broken = [fault for fault in faults if fault.kind != _BESIDES]
+    yield Frame("Intact", f"The main earth of {home} carries {before}.", _intact(healthy, home), not broken)
+    if broken:
+        words = f"The main earth of {home} now carries {after}."
+        drawn = picture(now.network, sound, home, name="one-street-faulty")
+        yield Frame(_titles(broken), words, drawn, told=True)
+    lift = next(lift for lift in now.lifts if lift.home == home)
+    yield Frame(
+        f"Main earth of {home} lifted",
+        f"{figure(lift.gap_volts, 1, 'V')} across the gap; the loose earth stands at "
+        f"{figure(lift.probe_volts, 1, 'V')} to true earth. Nobody tries this.",
+        picture(now.lifted(home), sound, home, (home,), "one-street-lifted"),
+    )
+
+
+@lru_cache(maxsize=8)
+def _intact(healthy: WholeStreet, home: str) -> Picture:
+    return picture(healthy.network, healthy.network, home, name="one-street-intact")
+
+
+def _warnings(street: Street, faults: Sequence[Fault], home: str) -> Iterator[str]:
+    if any(fault.endangers for fault in faults):
         yield "This fault can kill or burn, whether or not a test shows it today."
     others = street.sharing_metalwork(home)
     if others:
@@ -68,16 +167,31 @@ def _warnings(street: Street, fault: Fault, home: str) -> Iterator[str]:
 CALCULATOR = Calculator(
     id="one-street",
     title="One street, any fault",
-    about="Choose a street of this guide, a home and a fault: what each test shows at that home, beside what "
-    "it shows while the street is healthy.",
+    about="Choose a street of this guide, or change it to be like yours, and say what is wrong: what each "
+    "test shows at every home, beside what it shows while the street is healthy, and what lifting each main "
+    "earth would do.",
     inputs=(
         Choice("street", "Street", (), "", options_from="streets"),
         Choice("home", "Home that is tested", (), "", options_from="homes"),
         Choice("fault", "Fault", (), "service-pen-open", options_from="faults"),
+        Choice(
+            "besides",
+            "A second fault",
+            (),
+            _BESIDES,
+            "Healthy street: no second fault.",
+            options_from="faults",
+        ),
     ),
     run=run,
-    sources=("Every figure: nodal analysis of the street as its page describes it.",),
+    sources=(
+        "Every figure: nodal analysis of the street as its page, or the reader, describes it.",
+        "Bands: the middle nine tenths of what the test shows on healthy streets drawn at random as the "
+        "guide's sampling states, combined services only, meter errors left out. A reading inside proves "
+        "nothing, and one outside is no proof of a fault.",
+    ),
     cautions=(
         "The figures are of an invented street. They show what can happen, not what a meter must read.",
+        "Nobody lifts a main earth to find out. An earth that carries current is somebody's neutral.",
     ),
 )

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Number, Tick
+from calc.calculator import Answer, Calculator, Choice, Example, Number, Tick
 from calc.compared import beside_healthy, lifting, ordinary, shown, volts
 from calc.danger import standing_harms
-from calc.drawing import street_svg
+from calc.drawing import Frame, picture, story_html
 from calc.figures import figure
-from calc.instruments import Display
+from calc.instruments import Display, read
 from calc.readings import readings
 from calc.street import Electrode, Metalwork, Network, Premises, Service, Span, Street, Supply, network
 from calc.work import Condition, as_worked
@@ -59,16 +59,41 @@ def healthy_street(values: Mapping[str, Any]) -> Network:
 def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
     healthy = healthy_street(values)
-    now = healthy.opened(_OPEN[values["open"]]) if _OPEN[values["open"]] else healthy
-    if values["lifted"]:
-        now = as_worked(now, frozenset({Condition("main-earth-lifted", OURS)}))
+    broken = healthy.opened(_OPEN[values["open"]]) if _OPEN[values["open"]] else healthy
+    lifted = as_worked(broken, frozenset({Condition("main-earth-lifted", OURS)}))
+    now = lifted if values["lifted"] else broken
     shows = {home: readings(now, home) for home in (OURS, NEXT)}
     return Answer(
         tuple(_summary(values, now, shows)),
         tuple(beside_healthy(home, readings(healthy, home), shows[home]) for home in (OURS, NEXT)),
-        street_svg(now, healthy, home=OURS, lifted=(OURS,) if values["lifted"] else (), name="two-homes"),
+        story_html(tuple(_frames(values, healthy, broken, lifted))),
         tuple(f"{harm.home}: {harm.what}, {figure(harm.volts, 0, 'V')}." for harm in standing_harms(now)),
     )
+
+
+def _frames(values: Mapping[str, Any], healthy: Network, broken: Network, lifted: Network) -> Iterator[Frame]:
+    """Intact, then what is open, then our main earth lifted: those of the three that differ."""
+    opened = values["open"]
+    sound = f"Our main earth carries {_carried(healthy)}, next door's {_carried(healthy, NEXT)}."
+    intact = picture(healthy, healthy, OURS, name="two-homes-intact")
+    yield Frame("Intact", sound, intact, opened == "nothing" and not values["lifted"])
+    if opened != "nothing":
+        words = f"Our main earth now carries {_carried(broken)}, next door's {_carried(broken, NEXT)}."
+        told = not values["lifted"] or opened == "our-main-earth"
+        drawn = picture(broken, healthy, OURS, name="two-homes-open")
+        yield Frame(f"{dict(_WHAT_IS_OPEN)[opened]}: open", words, drawn, told)
+    if opened != "our-main-earth":
+        probe, gap = (
+            shown(read(lifted, OURS, "voltmeter", ("earth", to)))
+            for to in ("independent_earth", "supply_earth")
+        )
+        words = f"{gap} across the gap; the loose earth stands at {probe} to true earth. Nobody tries this."
+        drawn = picture(lifted, healthy, OURS, (OURS,), "two-homes-lifted")
+        yield Frame("Our main earth lifted", words, drawn, values["lifted"])
+
+
+def _carried(network: Network, home: str = OURS) -> str:
+    return shown(read(network, home, "clamp", ("main_earth",)))
 
 
 def _summary(
@@ -148,6 +173,14 @@ def _loop(shows: Mapping[str, Display]) -> str:
     return shown(shows["loop-line-earth"])
 
 
+_WHAT_IS_OPEN = (
+    ("nothing", "Nothing"),
+    ("next-service-pen", "Next door's service PEN"),
+    ("our-service-pen", "Our service PEN"),
+    ("our-main-earth", "Our main earthing conductor"),
+    ("mains-pen", "The main's PEN"),
+)
+
 _PHASES = tuple((phase, phase) for phase in ("L1", "L2", "L3"))
 
 CALCULATOR = Calculator(
@@ -159,13 +192,7 @@ CALCULATOR = Calculator(
         Choice(
             "open",
             "What is open",
-            (
-                ("nothing", "Nothing"),
-                ("next-service-pen", "Next door's service PEN"),
-                ("our-service-pen", "Our service PEN"),
-                ("our-main-earth", "Our main earthing conductor"),
-                ("mains-pen", "The main's PEN"),
-            ),
+            _WHAT_IS_OPEN,
             "next-service-pen",
         ),
         Tick(
@@ -184,6 +211,12 @@ CALCULATOR = Calculator(
         Number("pipe_earth", "Pipe to true earth, at each home", "ohm", 1, 10000, 40, 1),
     ),
     run=run,
+    examples=(
+        Example("Nothing is open", {"open": "nothing"}),
+        Example("Both homes on one phase, our main earth lifted", {"next_phase": "L1", "lifted": "yes"}),
+        Example("A plastic length in the pipe", {"pipe_whole": "no"}),
+        Example("The main has lost its PEN", {"open": "mains-pen"}),
+    ),
     sources=(
         "Every figure: nodal analysis of this street as built in, with instruments of ordinary classes.",
         "Street: 315 kVA transformer, 90 m of 185 mm² aluminium main, 14 m of 25 mm² services, 9 m of 22 mm "

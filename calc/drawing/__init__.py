@@ -7,7 +7,8 @@ colour alone.
 from __future__ import annotations
 
 from calc.drawing.phasors import phasors_svg
+from calc.drawing.story import Frame, Picture, picture, story_html
 from calc.drawing.street import street_svg
 from calc.drawing.words import street_text
 
-__all__ = ["phasors_svg", "street_svg", "street_text"]
+__all__ = ["Frame", "Picture", "phasors_svg", "picture", "story_html", "street_svg", "street_text"]

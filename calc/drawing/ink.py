@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from html import escape
 
 __all__ = [
@@ -18,8 +19,10 @@ __all__ = [
     "cross",
     "earth",
     "element",
+    "fuse",
     "hatch",
     "line",
+    "resistance",
     "sheet",
     "text",
     "text_width",
@@ -43,12 +46,20 @@ def element(tag: str, *children: str, **attributes: float | str) -> str:
     >>> element("circle", r=2.50, stroke_width=1, fill="none")
     '<circle r="2.5" stroke-width="1" fill="none"/>'
     """
-    said = "".join(f' {name.rstrip("_").replace("_", "-")}="{_value(v)}"' for name, v in attributes.items())
+    said = "".join([f'{_begun(name)}{_value(value)}"' for name, value in attributes.items()])
     return f"<{tag}{said}>{''.join(children)}</{tag}>" if children else f"<{tag}{said}/>"
 
 
+@cache
+def _begun(name: str) -> str:
+    return f' {name.rstrip("_").replace("_", "-")}="'
+
+
 def _value(value: float | str) -> str:
-    return escape(value) if isinstance(value, str) else f"{value:.1f}".removesuffix(".0")
+    if isinstance(value, str):
+        return escape(value)
+    shown = f"{value:.1f}"
+    return shown[:-2] if shown.endswith(".0") else shown
 
 
 def sheet(name: str, width: float, height: float, title: str, about: str, *children: str) -> str:
@@ -178,6 +189,17 @@ def earth(x: float, y: float, stroke: str = INK) -> str:
     """The earth sign (IEC 60617) hanging from x, y: 20 wide, 18 high."""
     path = f"M{_value(x)} {_value(y)}v7m-10 0h20m-16.5 5h13m-9.5 5h6"
     return element("path", d=path, fill="none", stroke=stroke, stroke_width=1.8)
+
+
+def fuse(x: float, y: float, stroke: str = QUIET) -> str:
+    """The fuse sign (IEC 60617) in a level conductor, its middle at x, y: 14 wide, 6 high."""
+    body = element("rect", x=x - 7, y=y - 3, width=14, height=6, fill=PAPER, stroke=stroke, stroke_width=1.4)
+    return body + line((x - 7, y), (x + 7, y), stroke=stroke, width=1.2)
+
+
+def resistance(x: float, y: float, stroke: str = INK) -> str:
+    """The resistance sign (IEC 60617) in a level conductor, its middle at x, y: 14 wide, 6 high."""
+    return element("rect", x=x - 7, y=y - 3, width=14, height=6, fill=PAPER, stroke=stroke, stroke_width=1.6)
 
 
 def transformer(x: float, y: float, stroke: str = INK) -> str:

@@ -13,7 +13,17 @@ from calc.drawing.ink import text_width
 from calc.drawing.lanes import pipe_lanes
 from calc.street import Metalwork, Street
 
-__all__ = ["BOX_LEFT", "LINE", "WIDTH", "Bus", "Layout", "Row", "lay_out", "room_in_box"]
+__all__ = [
+    "BOX_LEFT",
+    "LINE",
+    "WIDTH",
+    "Bus",
+    "Layout",
+    "Row",
+    "lay_out",
+    "name_stands_beside",
+    "room_in_box",
+]
 
 WIDTH = 360.0
 MAIN_X, MAIN_LANE = 58.0, 20.0
@@ -27,7 +37,7 @@ ROW_GAP = 10.0
 GROUND = 36.0
 
 NAME_BESIDE = 44.0
-"""Width that a junction's name may have beside its bar; a longer one stands inside, turned."""
+"""Width that a junction's name may have beside its bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +95,12 @@ def lay_out(street: Street, lines: Mapping[str, int]) -> Layout:
     return Layout(placed.rows, placed.buses, pipes, first - BOND, PIPE_X + 10, placed.y)
 
 
+def name_stands_beside(junction: str, lane: int) -> bool:
+    """Whether a junction's name has room beside its bar; else it stands inside, turned. Beside the bar of a
+    branch runs the main."""
+    return lane == 0 and text_width(junction, weight=700) <= NAME_BESIDE
+
+
 def room_in_box(street: Street) -> float:
     """How wide the text in a home's box may be."""
     return _first_pipe_x(street) - BOND - BOX_LEFT - 16
@@ -110,7 +126,7 @@ class _Placing:
         rows = [self._row(home, name) for home, p in self.street.premises.items() if p.at == name]
         top = rows[0].service_y - 14 if rows else self.y
         foot = max((_last_tap(self.street, row) + 8 for row in rows), default=top + 14)
-        if text_width(name, weight=700) > NAME_BESIDE and name != "substation":
+        if name != "substation" and not name_stands_beside(name, lane):
             foot = max(foot, top + text_width(name, weight=700) + 12)
         if name in self.electrodes:
             foot += 26

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from calc.drawing import ink
-from calc.drawing.ink import INK, PAPER, QUIET, element, line, text, text_width
-from calc.drawing.layout import NAME_BESIDE, Bus
+from calc.drawing.ink import INK, PAPER, QUIET, element, line, text
+from calc.drawing.layout import Bus, name_stands_beside
 from calc.drawing.seen import amps
 from calc.drawing.strokes import Point, Scene, conductor, electrode, label, mark, wrong
 from calc.figures import figure
@@ -105,7 +105,7 @@ def _bus(scene: Scene, bus: Bus) -> Iterator[str]:
 
 
 def _name(bus: Bus) -> str:
-    if text_width(bus.junction, weight=700) <= NAME_BESIDE:
+    if name_stands_beside(bus.junction, bus.lane):
         return text(bus.x - 13, bus.top + 11, bus.junction, anchor="end", weight=700, halo=True)
     x, y = bus.x + 4.5, bus.top + 6
     turned = text(0, 0, bus.junction, anchor="end", weight=700)

@@ -64,9 +64,9 @@ def _service(scene: Scene, row: Row) -> Iterator[str]:
     bus = scene.at.buses[row.bus]
     y, middle = row.service_y, (bus.x + 9 + BOX_LEFT) / 2
     yield line((bus.x + 9, y - 8), (BOX_LEFT, y - 8), stroke=QUIET, width=1.2)
-    parts = scene.seen.network.conductors_of(row.home, "service.")
-    lines = [scene.flows[part] for part in parts if part[-2:-1] == "L"]
-    neutral = next(scene.flows[part] for part in parts if part.endswith(("PEN", ".N")))
+    phases = scene.street.premises[row.home].phases
+    lines = [scene.flows[f"{row.home}/service.{phase}"] for phase in phases]
+    neutral = scene.flows.get(f"{row.home}/service.PEN") or scene.flows[f"{row.home}/service.N"]
     words = wrong(neutral) or amps(neutral.amps)
     yield conductor(neutral, (bus.x + 9, y), (BOX_LEFT, y))
     yield from mark(neutral, middle, y, (1, 0))
@@ -74,6 +74,7 @@ def _service(scene: Scene, row: Row) -> Iterator[str]:
     if broken:
         yield ink.cross(middle, y - 8)
         words = f"{', '.join(broken)} broken"
+    yield ink.fuse(BOX_LEFT - 9, y - 8)
     yield label(middle + 1, y - 14, words, danger=bool(broken) or neutral.state != "whole")
     if sheath := scene.flows.get(f"{row.home}/service.E"):
         yield from _sheath(sheath, bus.x + 9, row.earth_y)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from calc.circuit import OPEN, Branch, Solution, solve
+from calc.circuit import OPEN, Branch, Solution
 from calc.danger import (
     GAP_LIVE,
     METALWORK_LIVE,
@@ -103,13 +103,18 @@ _NOT_DRAWN = ("load", "known_load", "filter", "insulation", "floor")
 
 def _flows(network: Network, healthy: Network) -> dict[str, Flow]:
     """Every conductor that is drawn; ideal joins have no current of their own."""
-    shares = tuple(_shares(network))
+    drawn = [
+        branch
+        for name, branch in network.branches.items()
+        if branch.impedance != 0 and not name.split("/")[1].startswith(_NOT_DRAWN)
+    ]
+    carried = {branch.name: float(abs(network.solution.current(branch.name))) for branch in drawn}
+    shares = tuple(_shares(network, [name for name, a in carried.items() if a >= FLOWS_FROM_A]))
     found = {}
-    for name, branch in network.branches.items():
-        if branch.impedance != 0 and not name.split("/")[1].startswith(_NOT_DRAWN):
-            carried = float(abs(network.solution.current(name)))
-            whose = _largest(name, shares) if carried >= FLOWS_FROM_A else ("", True)
-            found[name] = Flow(name, carried, *whose, *_state(branch, healthy))
+    for branch in drawn:
+        name, a = branch.name, carried[branch.name]
+        whose = _largest(name, shares) if a >= FLOWS_FROM_A else ("", True)
+        found[name] = Flow(name, a, *whose, *_state(branch, healthy))
     return found
 
 
@@ -126,33 +131,43 @@ def _state(branch: Branch, healthy: Network) -> tuple[State, float]:
 
 @dataclass(frozen=True, slots=True)
 class _Share:
-    """What one load sends through the street: its home, its A, and the circuit driven by 1 A of it alone."""
+    """What one load sends through the street: its home, and the A in each conductor that are its."""
 
     home: str
-    amps: float
-    alone: Solution
+    sent: Mapping[str, complex]
 
 
-def _shares(network: Network) -> Iterator[_Share]:
+def _shares(network: Network, conductors: Collection[str]) -> Iterator[_Share]:
     """Each load as a source of current (the substitution theorem), all others silent."""
     loads = [
         b
         for name, b in network.branches.items()
         if name.split("/")[1].startswith(_LOADS) and b.impedance != OPEN
     ]
-    silent = {name: replace(branch, emf=0j) for name, branch in network.branches.items()}
+    silent = {n: replace(b, emf=0j) if b.emf else b for n, b in network.branches.items()}
     silent |= {load.name: replace(load, impedance=_STIFF) for load in loads}
+    street = _Driven(tuple(silent.values()))
     for load in loads:
-        driven = replace(load, impedance=_STIFF, emf=_STIFF)
-        alone = solve({**silent, load.name: driven}.values())
-        yield _Share(load.name.split("/")[0], float(abs(network.solution.current(load.name))), alone)
+        size = float(abs(network.solution.current(load.name)))
+        yield _Share(load.name.split("/")[0], street.driven(load, size, conductors))
+
+
+class _Driven(Solution):
+    """A circuit without sources, to be driven at one load at a time; its points are removed once."""
+
+    def driven(self, load: Branch, amps: float, conductors: Collection[str]) -> dict[str, complex]:
+        """A in each of these conductors while `amps` are driven through the load, from start to end."""
+        index, injected = self._plan.index, self._plan.inject(tuple(self.branches.values()))
+        injected[index[load.start]] = complex(-amps)
+        injected[index[load.end]] = complex(amps)
+        self._potentials = self._plan.substitute(self._admittances, self._totals, injected)
+        return {name: self.current(name) for name in conductors}
 
 
 def _largest(conductor: str, shares: tuple[_Share, ...]) -> tuple[str, bool]:
     """Whose current the conductor carries most of, and whether that runs from start to end."""
-    sent = {share: share.amps * share.alone.current(conductor) for share in shares}
-    most = max(sent, key=lambda share: abs(sent[share]), default=None)
-    return ("", True) if most is None else (most.home, bool(sent[most].real >= 0))
+    most = max(shares, key=lambda share: abs(share.sent[conductor]), default=None)
+    return ("", True) if most is None else (most.home, most.sent[conductor].real >= 0)
 
 
 _LOADS = ("load", "known_load")
@@ -186,7 +201,8 @@ def _voltmeter(network: Network, home: str, a: str, b: str) -> float:
 
 def _at_the_cut_out(network: Network, healthy: Network, home: str) -> Iterator[str]:
     """What is wrong with the meter tails, in few words."""
-    states = {name: _state(network.branches[name], healthy) for name in network.conductors_of(home, "tail.")}
+    tails = [f"{home}/tail.{part}" for part in (*network.street.premises[home].phases, "N")]
+    states = {name: _state(network.branches[name], healthy) for name in tails}
     if any(state == "moved" for state, _ in states.values()):
         yield "Reversed"
     for name, (state, added) in states.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from calc.drawing import ink
 from calc.drawing.ink import ACCENT, QUIET, line, text
@@ -10,12 +10,12 @@ from calc.drawing.layout import WIDTH, lay_out, room_in_box
 from calc.drawing.mains import mains
 from calc.drawing.pipes import pipes, tube
 from calc.drawing.premises import premises, said
-from calc.drawing.seen import see
+from calc.drawing.seen import Seen, see
 from calc.drawing.strokes import Scene
 from calc.drawing.words import in_words
 from calc.street import Network
 
-__all__ = ["street_svg"]
+__all__ = ["seen_svg", "street_svg"]
 
 
 def street_svg(
@@ -32,17 +32,22 @@ def street_svg(
     drawings on one page need two names. Raises CircuitError as the network's solution does.
     """
     seen = see(network, healthy)
-    room = room_in_box(network.street)
+    return seen_svg(seen, in_words(seen), home, lifted, name)
+
+
+def seen_svg(seen: Seen, told: Sequence[str], home: str | None, lifted: Collection[str], name: str) -> str:
+    """The drawing of what is seen and told (in_words) already; the rest as for street_svg."""
+    street = seen.network.street
+    room = room_in_box(street)
     lines = {one.name: said(one, one.name == home, room) for one in seen.homes.values()}
-    scene = Scene(
-        seen, lay_out(network.street, {n: len(said) for n, said in lines.items()}), name, home, lifted
-    )
+    at = lay_out(street, {n: len(said) for n, said in lines.items()})
+    scene = Scene(seen, at, name, home, lifted)
     return ink.sheet(
         name,
         WIDTH,
         scene.at.foot + KEY,
-        network.street.title,
-        " ".join(in_words(seen)),
+        street.title,
+        " ".join(told),
         *mains(scene),
         *pipes(scene),
         *(part for row in scene.at.rows.values() for part in premises(scene, row, lines[row.home])),
@@ -50,7 +55,7 @@ def street_svg(
     )
 
 
-KEY = 84.0
+KEY = 102.0
 
 
 def _key(y: float) -> Iterator[str]:
@@ -59,4 +64,6 @@ def _key(y: float) -> Iterator[str]:
     yield line((14, y + 14), (42, y + 14), stroke=QUIET, width=1.2) + text(52, y + 18, "Line conductors")
     yield tube((190, y + 14), (218, y + 14)) + text(228, y + 18, "Metal pipe")
     yield ink.earth(28, y + 25) + text(52, y + 37, "True earth; metalwork volts are to it")
-    yield text(14, y + 56, "A thicker line carries more. A cross is a break.", fill=QUIET)
+    yield ink.fuse(28, y + 52) + text(52, y + 56, "Fuse")
+    yield ink.resistance(204, y + 52) + text(228, y + 56, "Resistance")
+    yield text(14, y + 74, "Wider: more current. A cross: a break.", fill=QUIET)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from calc.drawing import ink
-from calc.drawing.ink import ACCENT, DANGER, INK, QUIET, element, line, text
+from calc.drawing.ink import ACCENT, DANGER, INK, PAPER, QUIET, element, line, text
 from calc.drawing.layout import Layout
 from calc.drawing.seen import Flow, Seen, amps
 from calc.figures import figure
@@ -40,10 +40,18 @@ class Scene:
 
 
 def conductor(flow: Flow, *points: Point, dashes: str = "") -> str:
-    """A conductor, as wide as its current is large; it names itself and its current for scripts and tests."""
-    stroke = ACCENT if flow.runs else INK
-    drawn = line(*points, stroke=stroke, width=_width(flow.amps), dashes=dashes)
-    return element("g", drawn, data_conductor=flow.name, data_amps=f"{flow.amps:.6g}")
+    """A conductor, as wide as its current is large; it names itself and its current for scripts and tests.
+
+    Upon it lie dashes that are not seen until a page moves them: `ln-flow`, with `ln-back` from the last
+    point to the first.
+    """
+    stroke, width = ACCENT if flow.runs else INK, _width(flow.amps)
+    parts = [line(*points, stroke=stroke, width=width, dashes=dashes)]
+    if flow.runs:
+        way = "ln-flow" if flow.forward else "ln-flow ln-back"
+        moving: dict[str, float | str] = {"class_": way, "opacity": 0.0}
+        parts.append(line(*points, stroke=PAPER, width=0.4 * width, dashes="4 8", **moving))
+    return element("g", *parts, data_conductor=flow.name, data_amps=f"{flow.amps:.6g}")
 
 
 def _width(amperes: float) -> float:
@@ -76,9 +84,11 @@ def label(x: float, y: float, words: str, anchor: str = "middle", danger: bool =
 
 
 def electrode(flow: Flow, start: Point, x: float, ohm: float, above: bool = False) -> Iterator[str]:
-    """An earth electrode: a stub from `start` to x, the earth sign there, its ohms and its current."""
+    """An earth electrode: from `start` to x, its resistance and the earth sign, its ohms and its current."""
     y = start[1]
     yield conductor(flow, start, (x, y))
+    if abs(x - start[0]) > 18:
+        yield ink.resistance((x + start[0]) / 2, y)
     yield ink.earth(x, y)
     said = [(figure(ohm, 0, "ohm"), QUIET, 400)]
     if flow.runs:

@@ -1,0 +1,67 @@
+"""The table of results: each figure of an answer beside the limit that it is held to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from calc.calculator import Output, Row, Table
+from calc.figures import figure
+from calc.limits import LIMITS
+
+__all__ = ["RESULTS", "results"]
+
+RESULTS = "Results"
+"""The title of the table, by which a page and a command find it."""
+
+_NONE = "–"
+
+
+def results(
+    outputs: tuple[Output, ...],
+    values: Mapping[str, float | None],
+    bands: Mapping[str, tuple[float, float]] | None = None,
+) -> Table:
+    """One row for each output. `values` by name, None where it does not apply; `bands` the 5 to 95 % range of
+    some of them. Raises KeyError for an output without a value.
+
+    >>> volts = Output("volts", "Line to neutral", "V", 1, limit="volts-high", side="at-most")
+    >>> results((volts,), {"volts": 254.31}).rows[0].cells
+    ('254.3 V', 'at most 253.0 V', 'no')
+    """
+    bands = bands or {}
+    columns = ("What", "Figure", *(("5 to 95 %",) if bands else ()), "Limit", "Kept")
+    rows = (
+        Row(
+            output.label,
+            (
+                _shown(output, values[output.name]),
+                *((_band(output, bands.get(output.name)),) if bands else ()),
+                *_held(output, values[output.name]),
+            ),
+        )
+        for output in outputs
+    )
+    return Table(RESULTS, columns, tuple(rows))
+
+
+def _shown(output: Output, value: float | None) -> str:
+    return _NONE if value is None else figure(value, output.digits, output.unit)
+
+
+def _band(output: Output, band: tuple[float, float] | None) -> str:
+    if band is None:
+        return _NONE
+    low, high = band
+    return f"{figure(low, output.digits)} to {figure(high, output.digits, output.unit)}"
+
+
+def _held(output: Output, value: float | None) -> tuple[str, str]:
+    """The limit in words, and whether it is kept."""
+    if not output.limit:
+        return _NONE, _NONE
+    limit = LIMITS[output.limit].value
+    words = f"{output.side.replace('-', ' ')} {figure(limit, output.digits, output.unit)}".strip()
+    if value is None or not output.side:
+        return words, _NONE
+    kept = value <= limit if output.side == "at-most" else value >= limit
+    return words, "yes" if kept else "no"
