@@ -160,7 +160,7 @@ class _Driven(Solution):
         index, injected = self._plan.index, self._plan.inject(tuple(self.branches.values()))
         injected[index[load.start]] = complex(-amps)
         injected[index[load.end]] = complex(amps)
-        self._potentials = self._plan.substitute(self._admittances, self._totals, injected)
+        self._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
         return {name: self.current(name) for name in conductors}
 
 
