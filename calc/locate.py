@@ -103,7 +103,7 @@ def located(street: Street, seen: Mapping[str, str | float], seed: int = 1) -> t
             felt = _felt(fault, drawn, sound, homes, seen)
             likely = sum(math.prod(one[home].likely(said) for home, said in seen.items()) for one in felt)
             prior = PRIORS[kind] / total_prior / len(places)
-            shown = {home: (felt[0][home].volts, _likeliest(felt, home)) for home in homes}
+            shown = {home: (felt[0][home].volts, _likeliest(felt[0][home])) for home in homes}
             found.append(Located(fault, prior * likely / DRAWS, shown))
     total = math.fsum(one.probability for one in found)
     found = [replace(one, probability=one.probability / total) for one in found]
@@ -139,7 +139,8 @@ def _felt(
     homes: tuple[str, ...],
     seen: Mapping[str, str | float],
 ) -> list[dict[str, _Felt]]:
-    now = [_under(fault, one, before, seen) for one, before in zip(drawn, sound, strict=True)]
+    reached = _reaches(fault, drawn[0].street, seen)
+    now = [_under(fault, one, before, reached) for one, before in zip(drawn, sound, strict=True)]
     changes = [
         {home: one[home][0] - before[home][0] for home in homes}
         for one, before in zip(now, sound, strict=True)
@@ -164,19 +165,22 @@ def _under(
     fault: Fault,
     drawn: Network,
     sound: dict[str, tuple[float, float]],
-    seen: Mapping[str, str | float],
+    reached: bool,
 ) -> dict[str, tuple[float, float]]:
     """Volts and metalwork of every home. What reaches no home that was asked is not solved."""
     street = drawn.street
     off = {home: (0.0, sound[home][1]) for home in _without_line(fault, street)}
     if off:
         return sound | off
+    return _volts(fault.applied_to(drawn)) if reached else sound
+
+
+def _reaches(fault: Fault, street: Street, seen: Mapping[str, str | float]) -> bool:
+    """Whether the fault can show at a home that was asked: in one home's service, only along metalwork."""
     place = fault.at
-    if fault == HEALTHY:
-        return sound
-    if place in street.premises and seen.keys().isdisjoint((place, *street.sharing_metalwork(place))):
-        return sound
-    return _volts(fault.applied_to(drawn))
+    if place not in street.premises:
+        return fault != HEALTHY
+    return not seen.keys().isdisjoint((place, *street.sharing_metalwork(place)))
 
 
 def _without_line(fault: Fault, street: Street) -> Iterator[str]:
@@ -208,9 +212,9 @@ def _loaded(healthy: Network, chance: random.Random) -> Network:
     return healthy.changed(*loads)
 
 
-def _likeliest(felt: list[dict[str, _Felt]], home: str) -> str:
-    shares = [one[home].words() for one in felt]
-    return max(WORDS, key=lambda word: sum(share[word] for share in shares))
+def _likeliest(felt: _Felt) -> str:
+    shares = felt.words()
+    return max(WORDS, key=lambda word: shares[word])
 
 
 def _share(value: float) -> float:

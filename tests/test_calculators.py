@@ -12,6 +12,9 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from questions import any_raw, limits
 from streets import overhead, terrace
 
 import calc.calculators
@@ -22,7 +25,6 @@ from calc.calculators import (
     Calculator,
     Choice,
     Number,
-    Tick,
     answer_json,
     default_answer,
     default_raw,
@@ -34,6 +36,7 @@ from calc.calculators import (
 from calc.calculators.lost_neutral import lost
 from calc.faults import parse as parse_fault
 from calc.readings import TESTS, readings
+from calc.results import RESULTS
 from calc.street import FLOOR_OHM, load_ohm, network
 
 DATA = {"streets": {"terrace": terrace().to_data(), "overhead": overhead().to_data()}}
@@ -280,9 +283,7 @@ def test_the_reply_has_the_shape_that_the_page_reads() -> None:
 def test_any_values_within_the_limits_have_a_finite_answer(calculator: Calculator) -> None:
     chance = random.Random(calculator.id)
     for _ in range(200):
-        raw: dict[str, str] = {}
-        for shape in calculator.inputs:
-            raw[shape.name] = _any_value(shape, chance, raw)
+        raw = any_raw(calculator, DATA, chance)
         replied = json.loads(answer_json(calculator.id, json.dumps(raw), json.dumps(DATA)))
         assert "ok" in replied, (raw, replied)
         text = json.dumps(replied["ok"])
@@ -290,14 +291,36 @@ def test_any_values_within_the_limits_have_a_finite_answer(calculator: Calculato
         ElementTree.fromstring(replied["ok"]["drawing"])
 
 
-def _any_value(shape: Number | Choice | Tick, chance: random.Random, raw: dict[str, str]) -> str:
-    match shape:
-        case Number():
-            middle = chance.uniform(shape.low, shape.high)
-            return repr(chance.choice((shape.low, shape.high, shape.default, middle)))
-        case Tick():
-            return chance.choice(("yes", "no"))
-    return chance.choice(options(shape, DATA, raw))[0]
+@pytest.mark.parametrize("calculator", CALCULATORS.values(), ids=CALCULATORS)
+def test_what_a_calculator_declares_is_what_it_answers(calculator: Calculator) -> None:
+    raws = [default_raw(calculator, DATA), *limits(calculator, DATA)]
+    raws += [raws[0] | dict(example.values) for example in calculator.examples]
+    for raw in raws:
+        answer = asked(calculator.id, **raw)["ok"]
+        first = answer["tables"][0]
+        if calculator.outputs:
+            assert first["title"] == RESULTS
+            assert [row["label"] for row in first["rows"]] == [output.label for output in calculator.outputs]
+        drawing = ElementTree.fromstring(answer["drawing"])
+        assert any(said.strip() for said in _told(drawing)), "a drawing has words for those who do not see it"
+    assert all(example.values.keys() <= raws[0].keys() for example in calculator.examples)
+
+
+def _told(drawing: ElementTree.Element) -> list[str]:
+    """The names and descriptions of the pictures in a drawing."""
+    pictures = [one for one in drawing.iter() if one.get("role") == "img"]
+    titles = [child for one in pictures for child in one if child.tag.rpartition("}")[2] in ("title", "desc")]
+    return [one.get("aria-label", "") for one in pictures] + [child.text or "" for child in titles]
+
+
+@pytest.mark.parametrize("calculator", CALCULATORS.values(), ids=CALCULATORS)
+@given(typed=st.data())
+def test_whatever_is_typed_gets_a_value_or_a_sentence(calculator: Calculator, typed: st.DataObject) -> None:
+    nearly = st.from_regex(r"[-+]?[0-9]{0,4}[.,]?[0-9]{0,3}([eE][-+]?[0-9]{1,4})? ?[a-zA-ZΩ%]{0,4}")
+    raw = {shape.name: typed.draw(st.text(max_size=30) | nearly) for shape in calculator.inputs}
+    values, problems = parse(calculator, raw, DATA)
+    assert values.keys() | problems.keys() == raw.keys() and not values.keys() & problems.keys()
+    assert all(len(sentence) > 10 and sentence.endswith(".") for sentence in problems.values())
 
 
 def test_figures_are_written_in_one_way() -> None:

@@ -48,7 +48,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     return Answer(
         tuple(_summary(told, states, telling)),
         (_ranked(told, states, seen), _next(telling)),
-        _bars(states),
+        _bars(states) if told.fits else "",
         tuple(_warnings(told)),
     )
 
@@ -126,8 +126,12 @@ def _ranked(told: Explained, states: tuple[State, ...], seen: Mapping[str, Any])
     if names:
         rows.insert(0, Row("Entered", ("–", *(_entered(ASKED[name], seen[name]) for name in names))))
     return Table(
-        "States, and what each would show (half, 5 to 95 %)",
-        ("State", "Probability", *(ASKED[name].title for name in names)),
+        "States, and what each would show (half, 5 to 95 %)" if told.fits else "None of these fits",
+        (
+            "State",
+            "Probability" if told.fits else "If it had to be one of these",
+            *(ASKED[name].title for name in names),
+        ),
         tuple(rows),
     )
 

@@ -1,0 +1,53 @@
+"""What a form may hold: for tests that ask every calculator."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from calc.calculators import Calculator, Choice, Number, Tick, default_raw, options
+
+__all__ = ["any_raw", "limits", "questions"]
+
+Data = Mapping[str, Any]
+
+
+def questions(calculator: Calculator, data: Data, count: int) -> Iterator[dict[str, str]]:
+    """The form as it opens, each limit of each number, each example, and `count` random ones (seeded)."""
+    first = default_raw(calculator, data)
+    yield first
+    yield from limits(calculator, data)
+    yield from (first | dict(example.values) for example in calculator.examples)
+    chance = random.Random(calculator.id)
+    yield from (any_raw(calculator, data, chance) for _ in range(count))
+
+
+def limits(calculator: Calculator, data: Data) -> Iterator[dict[str, str]]:
+    """The form as it opens, with one number at its lowest or its highest."""
+    for shape in calculator.inputs:
+        if isinstance(shape, Number):
+            for typed in (shape.low, shape.high):
+                yield default_raw(calculator, data) | {shape.name: repr(typed)}
+
+
+def any_raw(calculator: Calculator, data: Data, chance: random.Random) -> dict[str, str]:
+    """Any values within the limits."""
+    raw: dict[str, str] = {}
+    for shape in calculator.inputs:
+        raw[shape.name] = _any_value(shape, data, chance, raw)
+    return raw
+
+
+def _any_value(
+    shape: Number | Choice | Tick, data: Data, chance: random.Random, raw: Mapping[str, str]
+) -> str:
+    match shape:
+        case Number():
+            if shape.optional and chance.random() < 0.5:
+                return ""
+            middle = chance.uniform(shape.low, shape.high)
+            return repr(chance.choice((shape.low, shape.high, shape.default, middle, middle, middle)))
+        case Tick():
+            return chance.choice(("yes", "no"))
+    return chance.choice(options(shape, data, raw))[0]
