@@ -216,16 +216,13 @@ def _figures(ohm: float, now: At) -> dict[str, float | None]:
         "rest_v": now.home_volts[0],
         "loaded_v": now.home_volts[1],
         "dip": None if now.dip is None else 100 * now.dip,
-        "next_v": now.next_volts[0],
         "next_loaded_v": now.next_volts[1],
-        "heat": None if math.isinf(ohm) else now.heat_w[0],
         "heat_loaded": None if math.isinf(ohm) else now.heat_w[1],
         "loop_earth": now.loop_ohm[0],
         "loop_neutral": now.loop_ohm[1],
         "diverted": 100 * now.diverted,
         "pair": now.pair_a[1],
-        "metalwork": now.metalwork_volts[0],
-        "metalwork_loaded": now.metalwork_volts[1],
+        "metalwork": max(now.metalwork_volts),
     }
 
 
@@ -463,9 +460,7 @@ _OUTPUTS = (
     Output(
         "dip", "Dip when it switches", "%", 1, help="From 3 % everyone sees it (common practice, no source)."
     ),
-    Output("next_v", "Volts of next door at rest", "V", 1, "volts-high", "at-most"),
     Output("next_loaded_v", "Volts of next door with the load on", "V", 1, "volts-high", "at-most"),
-    Output("heat", "Heat in the joint at rest", "W", 2),
     Output("heat_loaded", "Heat in the joint with the load on", "W", 2),
     Output(
         "loop_earth",
@@ -481,13 +476,12 @@ _OUTPUTS = (
     Output("pair", "Clamp, neutral tail and main earth together, load on", "A", 2),
     Output(
         "metalwork",
-        "Metalwork to true earth at rest",
+        "Metalwork to true earth, the higher of at rest and load on",
         "V",
         1,
         "touch-volts",
         help="Below the limit is no leave to touch.",
     ),
-    Output("metalwork_loaded", "Metalwork to true earth with the load on", "V", 1, "touch-volts"),
 )
 
 CALCULATOR = Calculator(
