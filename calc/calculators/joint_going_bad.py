@@ -238,10 +238,8 @@ def _summary(values: Mapping[str, Any], ohm: float, now: At) -> Iterator[str]:
     volts = [figure(v, 1, "V") for v in now.home_volts]
     yield (
         f"The joint in {place} {what}. When {figure(values['switched_kw'], 1, 'kW')} switches on, the home "
-        "goes "
-        f"from {volts[0]} to {volts[1]}, and {figure(100 * now.diverted, 0, '%')} of that load goes home "
-        "another "
-        "way than through the joint."
+        f"goes from {volts[0]} to {volts[1]}, and {figure(100 * now.diverted, 0, '%')} of that load goes "
+        "home another way than through the joint."
     )
     if not math.isinf(ohm):
         yield (
@@ -254,8 +252,7 @@ def _summary(values: Mapping[str, Any], ohm: float, now: At) -> Iterator[str]:
     elif math.isinf(ohm) or now.diverted > 0.6:
         yield (
             "Every ordinary test passes: other metal carries the load. Only the known-load test with the "
-            "clamp, "
-            "or an eye on the joint, tells. Nobody may lift an earth or part a pipe here."
+            "clamp, or an eye on the joint, tells. Nobody may lift an earth or part a pipe here."
         )
     else:
         yield (
@@ -488,8 +485,7 @@ CALCULATOR = Calculator(
     id="joint-going-bad",
     title="A joint going bad",
     about="One joint of the PEN, from good to open: the volts and the dips of the home, the heat in the "
-    "joint, "
-    "the loop reading, and what goes home through pipes.",
+    "joint, the loop reading, and what goes home through pipes.",
     inputs=(
         Choice(
             "where",
