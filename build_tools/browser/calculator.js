@@ -110,8 +110,10 @@ function enhance(root) {
   form.addEventListener("pointerdown", touch);
   form.addEventListener("focusin", touch);
   form.addEventListener("input", ({ target }) => {
-    if (target.dataset.slides) form.elements[target.dataset.slides].value = target.value;
-    else slide(form);
+    if (target.dataset.slides) {
+      form.elements[target.dataset.slides].value = slid(target);
+      target.setAttribute("aria-valuetext", slid(target));
+    } else slide(form);
     part("notice").textContent = "";
     calculate();
   });
@@ -133,8 +135,14 @@ function enhance(root) {
 function slide(form) {
   for (const slider of form.querySelectorAll("[data-slides]")) {
     const typed = Number.parseFloat(form.elements[slider.dataset.slides].value.replace(",", "."));
-    if (Number.isFinite(typed)) slider.value = String(typed);
+    if (Number.isFinite(typed)) slider.value = String("decades" in slider.dataset ? Math.log10(typed) : typed);
+    slider.setAttribute("aria-valuetext", form.elements[slider.dataset.slides].value);
   }
+}
+
+/** The value that a slider stands for: one over decades to two figures. @param {HTMLInputElement} slider */
+function slid(slider) {
+  return "decades" in slider.dataset ? String(Number((10 ** Number(slider.value)).toPrecision(2))) : slider.value;
 }
 
 function linked(href, words) {

@@ -14,6 +14,7 @@ export function enhanceReading(node, accept) {
   const over = node.querySelector("a[data-exit=over_range]");
   const [shown, value, meaning, problem, button] = ["shown", "value", "meaning", "problem", "accept"].map(
     (name) => form.querySelector(`[data-${name}]`));
+  const carrying = [...node.querySelectorAll("a[data-carries]")].map((link) => [link, link.href]); // into calculators
   let chosen;
 
   function place() {
@@ -27,6 +28,9 @@ export function enhanceReading(node, accept) {
     if (chosen && !chosen.link) {
       typed.problem = "No answer here covers that figure. Check it, or press \u201cCould not take it\u201d.";
       chosen = undefined;
+    }
+    for (const [link, plain] of carrying) {
+      link.href = typed.value === undefined ? plain : `${plain}&${link.dataset.carries}=${typed.value}`;
     }
     shown.hidden = !chosen;
     problem.textContent = typed.problem ?? "";

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
@@ -99,11 +100,20 @@ def _field(calculator: str, shape: Input, raw: Mapping[str, str], data: Data) ->
         unit = shown_unit(shape.unit)
         limits = f"{shape.low:g} to {shape.high:g} {unit}".rstrip()
         words = f"{shape.help} ({limits})" if shape.help else f"From {limits}."
-        kind = {"kind": "number", "unit": unit, "help": words, "slider": shape.slider}
-        return field | kind | {"low": shape.low, "high": shape.high, "step": shape.step}
+        slider = _slider(shape) if shape.slider else None
+        return field | {"kind": "number", "unit": unit, "help": words, "slider": slider}
     if isinstance(shape, Choice):
         return field | {"kind": "choice", "options": options(shape, data, raw)}
     return field | {"kind": "tick"}
+
+
+def _slider(shape: Number) -> dict[str, Any]:
+    """The ends, step and first place of a number's slider: in decades where they are three or more."""
+    ends = {"low": shape.low, "high": shape.high, "value": shape.default}
+    if shape.low <= 0 or shape.high / shape.low < 1000:
+        return ends | {"step": shape.step, "decades": False}
+    decades = {name: round(math.log10(value), 2) for name, value in ends.items()}
+    return decades | {"step": 0.01, "decades": True}
 
 
 def _inside_script(data: Data) -> Markup:

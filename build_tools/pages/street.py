@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from build_tools.pages import asks
 from build_tools.pages.endings import tree_tables
 from build_tools.pages.page import Book, Page
 from calc.drawing import street_svg, street_text
@@ -25,6 +26,7 @@ def street_page(book: Book, id_: str, street: Street) -> Page:
         street=street,
         drawing=Markup(street_svg(healthy, healthy=healthy)),
         told=street_text(healthy, healthy=healthy),
+        asked_in=tuple(asks.for_street(id_, f"streets/{id_}.html")),
         tables=tree_tables(book, street),
         sources={source: known[source] for source in street.sources if source in known},
     )

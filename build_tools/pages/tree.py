@@ -11,7 +11,7 @@ from typing import Any
 from build_tools import shapes
 from build_tools.findings import Place
 from build_tools.guide import Exit, Node, Tree
-from build_tools.pages import words
+from build_tools.pages import asks, words
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
 from build_tools.pages.tests_table import what_it_sees
@@ -52,6 +52,7 @@ class Shown:
     answers: tuple[Answer, ...]
     aside: tuple[Answer, ...]  # ways on when there is no figure
     sees: str  # where the site tells what this test can see, or nothing
+    asked_in: tuple[asks.Ask, ...]  # calculators that this figure can be carried into
 
     @property
     def spec(self) -> Any:
@@ -90,7 +91,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
         tree.title,
         about=tree.about,
         tree=tree,
-        nodes=tuple(_nodes(tree, sees)),
+        nodes=tuple(_nodes(tree, sees, address if book.guide.streets else "")),
         cautions=(*tree.spec.cautions, *book.settings.cautions, book.settings.local_rules),
         sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
         replays=replays_of(tree) if is_walked(book, tree) else "",
@@ -100,7 +101,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
     )
 
 
-def _nodes(tree: Tree, sees: Mapping[Place, str]) -> Iterator[Shown]:
+def _nodes(tree: Tree, sees: Mapping[Place, str], address: str) -> Iterator[Shown]:
     order = [tree.start, *(id_ for id_ in tree.nodes if id_ != tree.start)]
     numbers = dict(zip(order, count(1), strict=False))
     for id_ in order:
@@ -112,6 +113,9 @@ def _nodes(tree: Tree, sees: Mapping[Place, str]) -> Iterator[Shown]:
             tuple(answer for answer in answers if answer.exit.kind in ("answer", "range", "go")),
             tuple(answer for answer in answers if answer.exit.kind not in ("answer", "range", "go")),
             sees.get(node.place, ""),
+            tuple(asks.for_reading(node.spec, f"{address}#{id_}"))
+            if isinstance(node.spec, shapes.Reading) and tree.audience == "site" and address
+            else (),
         )
 
 

@@ -169,14 +169,12 @@ def _other_load(clamped: Clamped, band: Band, load_kw: float) -> Iterator[str]:
     elif rise < least - error:
         yield (
             f"The tail rose by {figure(rise, 1, 'A')}, where the known load adds {told}: another load may "
-            "have "
-            "switched off at the same time. Take all readings again."
+            "have switched off at the same time. Take all readings again."
         )
     elif rise > most + error:
         yield (
             f"The tail rose by {figure(rise, 1, 'A')}, where the known load adds {told}: another load may "
-            "have "
-            "switched on too. Take all readings again."
+            "have switched on too. Take all readings again."
         )
 
 
@@ -186,10 +184,8 @@ def _impossible(when: str, tail: float, earth: float, both: float, band: Band) -
     if both > tail + earth + error or both < abs(tail - earth) - error:
         yield (
             f"{when} the load: {figure(tail, 2, 'A')}, {figure(earth, 2, 'A')} and {figure(both, 2, 'A')} "
-            "cannot "
-            "be a tail, a main earth and both together: the wrong conductor was clamped, or the current "
-            "changed "
-            "between two readings."
+            "cannot be a tail, a main earth and both together: the wrong conductor was clamped, or the "
+            "current changed between two readings."
         )
 
 
@@ -243,12 +239,10 @@ _SAID: dict[State, str] = {
 }
 _DO: dict[State, str] = {
     "carries": "Go on with the site tree, then test every home that shares metalwork with this one the same "
-    "way; open "
-    "no earth before.",
+    "way; open no earth before.",
     "part": "Tell the control room today, with all six figures. Disconnect nothing and put no load on.",
     "open": "Switch the known load off. Tell the control room now: PEN broken at this home, current through "
-    "shared "
-    "metalwork, supply to be made dead. Disconnect nothing.",
+    "shared metalwork, supply to be made dead. Disconnect nothing.",
     "not-proven": "Tell the control room which reading is missing or doubtful. Disconnect nothing.",
 }
 _WORST: tuple[State, ...] = ("open", "part", "not-proven", "carries")
@@ -273,17 +267,14 @@ def _summary(
     yield _DO["not-proven" if worst == "carries" and doubtful else worst]
     yield (
         "They speak for this home only. A neighbour's broken PEN can come home through this main earth while "
-        "every "
-        "figure here is right."
+        "every figure here is right."
     )
     strange = _strange(clamped, band)
     if strange:
         yield (
             f"At least {figure(strange, 1, 'A')} in the main earth before the load is not this home's own: "
-            "it is "
-            "somebody's neutral current, from a neighbour or from the main. Tell the control room, and test "
-            "the "
-            "homes that share metalwork."
+            "it is somebody's neutral current, from a neighbour or from the main. Tell the control room, and "
+            "test the homes that share metalwork."
         )
 
 
@@ -373,8 +364,7 @@ def _warnings(states: tuple[State, ...]) -> Iterator[str]:
     if "open" in states:
         yield (
             "This home's current may be going home through pipes and a neighbour's earth. Whoever opens that "
-            "path "
-            "makes metalwork live."
+            "path makes metalwork live."
         )
 
 
@@ -441,8 +431,7 @@ CALCULATOR = Calculator(
     id="clamp-readings",
     title="Clamp readings before and after a known load",
     about="What a clamp showed round neutral tail, main earth and both together: which state of this home's "
-    "PEN the "
-    "figures fit, and how surely.",
+    "PEN the figures fit, and how surely.",
     inputs=(
         _amps("tail_before", "Neutral tail, before the known load", 2.1),
         _amps("earth_before", "Main earth, before", 1.4),

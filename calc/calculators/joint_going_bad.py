@@ -216,16 +216,13 @@ def _figures(ohm: float, now: At) -> dict[str, float | None]:
         "rest_v": now.home_volts[0],
         "loaded_v": now.home_volts[1],
         "dip": None if now.dip is None else 100 * now.dip,
-        "next_v": now.next_volts[0],
         "next_loaded_v": now.next_volts[1],
-        "heat": None if math.isinf(ohm) else now.heat_w[0],
         "heat_loaded": None if math.isinf(ohm) else now.heat_w[1],
         "loop_earth": now.loop_ohm[0],
         "loop_neutral": now.loop_ohm[1],
         "diverted": 100 * now.diverted,
         "pair": now.pair_a[1],
-        "metalwork": now.metalwork_volts[0],
-        "metalwork_loaded": now.metalwork_volts[1],
+        "metalwork": max(now.metalwork_volts),
     }
 
 
@@ -241,10 +238,8 @@ def _summary(values: Mapping[str, Any], ohm: float, now: At) -> Iterator[str]:
     volts = [figure(v, 1, "V") for v in now.home_volts]
     yield (
         f"The joint in {place} {what}. When {figure(values['switched_kw'], 1, 'kW')} switches on, the home "
-        "goes "
-        f"from {volts[0]} to {volts[1]}, and {figure(100 * now.diverted, 0, '%')} of that load goes home "
-        "another "
-        "way than through the joint."
+        f"goes from {volts[0]} to {volts[1]}, and {figure(100 * now.diverted, 0, '%')} of that load goes "
+        "home another way than through the joint."
     )
     if not math.isinf(ohm):
         yield (
@@ -257,8 +252,7 @@ def _summary(values: Mapping[str, Any], ohm: float, now: At) -> Iterator[str]:
     elif math.isinf(ohm) or now.diverted > 0.6:
         yield (
             "Every ordinary test passes: other metal carries the load. Only the known-load test with the "
-            "clamp, "
-            "or an eye on the joint, tells. Nobody may lift an earth or part a pipe here."
+            "clamp, or an eye on the joint, tells. Nobody may lift an earth or part a pipe here."
         )
     else:
         yield (
@@ -463,9 +457,7 @@ _OUTPUTS = (
     Output(
         "dip", "Dip when it switches", "%", 1, help="From 3 % everyone sees it (common practice, no source)."
     ),
-    Output("next_v", "Volts of next door at rest", "V", 1, "volts-high", "at-most"),
     Output("next_loaded_v", "Volts of next door with the load on", "V", 1, "volts-high", "at-most"),
-    Output("heat", "Heat in the joint at rest", "W", 2),
     Output("heat_loaded", "Heat in the joint with the load on", "W", 2),
     Output(
         "loop_earth",
@@ -481,21 +473,19 @@ _OUTPUTS = (
     Output("pair", "Clamp, neutral tail and main earth together, load on", "A", 2),
     Output(
         "metalwork",
-        "Metalwork to true earth at rest",
+        "Metalwork to true earth, the higher of at rest and load on",
         "V",
         1,
         "touch-volts",
         help="Below the limit is no leave to touch.",
     ),
-    Output("metalwork_loaded", "Metalwork to true earth with the load on", "V", 1, "touch-volts"),
 )
 
 CALCULATOR = Calculator(
     id="joint-going-bad",
     title="A joint going bad",
     about="One joint of the PEN, from good to open: the volts and the dips of the home, the heat in the "
-    "joint, "
-    "the loop reading, and what goes home through pipes.",
+    "joint, the loop reading, and what goes home through pipes.",
     inputs=(
         Choice(
             "where",

@@ -76,7 +76,8 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
 
 def _summary(volts: float, loads: list[float], now: Lost, heater: Lost) -> Iterator[str]:
     by_phase = dict(zip(PHASES, now.volts, strict=True))
-    high, low = max(by_phase, key=lambda p: by_phase[p]), min(by_phase, key=lambda p: by_phase[p])
+    level = {phase: round(volts, 6) for phase, volts in by_phase.items()}  # alike is alike on every machine
+    high, low = max(level, key=lambda p: level[p]), min(level, key=lambda p: level[p])
     if by_phase[high] - by_phase[low] < 1:
         yield (
             f"The loads balance: every home has {figure(by_phase[high], 1, 'V')}, as if the PEN were whole. "

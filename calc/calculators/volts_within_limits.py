@@ -64,8 +64,7 @@ class Judgement:
 _CREW_NOW = "The control room, now: volts of each line here, and whether they move with load. A crew at once."
 _SUPPLY_NOW = (
     "The control room, now, as a broken neutral until it is found to be something else; then the engineer of "
-    "the "
-    "network for the transformer's tap."
+    "the network for the transformer's tap."
 )
 _DO_NOTHING = "Nobody, for the volts; a shock, a tingle or a smell is told all the same."
 
@@ -79,8 +78,7 @@ def judge(side: Side, homes: Homes, moves: Moves) -> Judgement:
     if homes == "opposite":
         return Judgement(
             "Some homes high and some low at one time: the neutral of three phases is lost, in the main or "
-            "in a "
-            "service with three lines.",
+            "in a service with three lines.",
             "Every home past the break.",
             "now",
             _CREW_NOW,
@@ -89,13 +87,11 @@ def judge(side: Side, homes: Homes, moves: Moves) -> Judgement:
         case "dead":
             return Judgement(
                 "A line is lost, or the neutral is: with the neutral lost, every terminal can be live though "
-                "nothing "
-                "works.",
+                "nothing works.",
                 "This home, or all past the break.",
                 "now",
                 "The control room, now: which line is dead, and that nothing may be touched. Crew to measure "
-                "neutral to "
-                "an independent earth.",
+                "neutral to an independent earth.",
             )
         case "low":
             return _low(homes, moves)
@@ -104,8 +100,7 @@ def judge(side: Side, homes: Homes, moves: Moves) -> Judgement:
         case "beyond":
             return Judgement(
                 "More than a lost neutral can bring. Two lines may be crossed, a higher voltage may have "
-                "come in, or the "
-                "meter or its range is wrong.",
+                "come in, or the meter or its range is wrong.",
                 "Not known.",
                 "now",
                 _CREW_NOW,
@@ -122,16 +117,14 @@ def _low(homes: Homes, moves: Moves) -> Judgement:
         told = {
             "own": f"{meaning}. That it moves with the home's own load speaks for it.",
             "others": "One home is low and moves with the loads of others: the main's neutral may be going, "
-            "and the "
-            "neighbours have not looked yet.",
+            "and the neighbours have not looked yet.",
         }.get(moves, f"{meaning}. Steady does not clear it.")
         reach = "This home, as far as is known." if moves == "others" else "This home."
         return Judgement(told, reach, "now", _CREW_NOW)
     if homes == "same":
         return Judgement(
             "Several homes low together: the main is overloaded, a joint of the line or of the PEN is going "
-            "bad, or the "
-            "transformer's tap is low.",
+            "bad, or the transformer's tap is low.",
             "All homes on that line of the main.",
             "now",
             _SUPPLY_NOW,
@@ -149,8 +142,7 @@ def _high(homes: Homes, moves: Moves) -> Judgement:
     if homes == "same" and moves == "steady":
         return Judgement(
             "Several homes high together and steady: the transformer's tap is too high, or much sun or wind "
-            "feeds in. "
-            "On one line alone it may still be a lost neutral.",
+            "feeds in. On one line alone it may still be a lost neutral.",
             "All homes of the transformer.",
             "now",
             _SUPPLY_NOW,
@@ -158,8 +150,8 @@ def _high(homes: Homes, moves: Moves) -> Judgement:
     if moves in ("own", "others"):
         return Judgement(
             "Volts above the band that move with load: a neutral of three phases is lost or nearly so. A bad "
-            "joint in "
-            "the service of a one-phase home cannot raise its own volts, so the break is in the main.",
+            "joint in the service of a one-phase home cannot raise its own volts, so the break is in the "
+            "main.",
             "Every home past the break; others are low.",
             "now",
             _CREW_NOW,
@@ -242,8 +234,7 @@ def _summary(volts: float, error: float, sides: tuple[Side, ...], judgement: Jud
         others = " or ".join(_IN_WORDS[side] for side in sides[1:])
         yield (
             f"Within the meter's error of ± {figure(error, 1, 'V')} it may as well be {others}: the figure "
-            "does not tell. "
-            "The worse is taken."
+            "does not tell. The worse is taken."
         )
     yield judgement.meaning
     yield f"Tell: {judgement.tell}"
@@ -365,8 +356,7 @@ CALCULATOR = Calculator(
     id="volts-within-limits",
     title="Volts within limits?",
     about="Volts from line to neutral against the permitted band: what each side of it means, for how many "
-    "homes, and "
-    "whom to tell.",
+    "homes, and whom to tell.",
     inputs=(
         Number("volts", "Volts, line to neutral", "V", 0, 1000, 241, 0.1),
         Choice(

@@ -51,7 +51,7 @@ def conductor(flow: Flow, *points: Point, dashes: str = "") -> str:
         way = "ln-flow" if flow.forward else "ln-flow ln-back"
         moving: dict[str, float | str] = {"class_": way, "opacity": 0.0}
         parts.append(line(*points, stroke=PAPER, width=0.4 * width, dashes="4 8", **moving))
-    return element("g", *parts, data_conductor=flow.name, data_amps=f"{flow.amps:.6g}")
+    return element("g", *parts, data_conductor=flow.name, data_amps=f"{round(flow.amps, 9):.6g}")
 
 
 def _width(amperes: float) -> float:
