@@ -84,7 +84,7 @@ def _explained(book: Book) -> dict[str, Any]:
     """How well Explain explained fresh streets, with its curve; nothing where that was not measured."""
     found = kept.read(book.guide.folder)
     if found is None:
-        return {}
+        return {"explained": None}
     measured = found["calibration"]
     rows = [row for row in measured["reliability"] if row["said"]]
     curve = [(row["mean"], row["right"] / row["said"]) for row in rows]
