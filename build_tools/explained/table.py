@@ -8,8 +8,6 @@ import numpy as np
 
 from build_tools.proof.flock import Flock, Many, faulty_flocks
 from build_tools.proof.sight import places
-from build_tools.proof.walks import fact_words
-from build_tools.walk import Visit
 from calc.bands import Sampling
 from calc.explain import ASKED, NO_READING, PRIORS, Asked, Sampled, code_of
 from calc.instruments import TWO_POLE_STEPS
@@ -107,7 +105,7 @@ def _words(name: str, flock: Flock, home: str) -> Many:
                 beside = np.array([other in near or other in sharing[home] for sharing in flock.sharing])
                 off |= beside & (_volts(flock, other) < OFF_BELOW_VOLTS)
         return np.where(off, "yes", "no")
-    return fact_words(flock, name, Visit("", home))
+    return flock.words(name, home, frozenset())
 
 
 def _volts(flock: Flock, home: str) -> Many:
