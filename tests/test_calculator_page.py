@@ -19,7 +19,7 @@ import pytest
 from browsing import served
 from playwright.sync_api import Browser, ConsoleMessage, Page, Route, expect
 
-from build_tools import guide
+from build_tools import calculate, guide
 from build_tools.browser_assets import write_browser_assets
 from build_tools.pages.calculator import render
 from calc import calculators
@@ -274,6 +274,71 @@ def test_a_link_that_was_cut_short_is_told_beside_the_street(visit: Visit) -> No
     expect(page.locator("[data-field=street] .ln-problem")).to_contain_text("is cut short or damaged")
     page.get_by_role("button", name="Back to the first values").click()
     wait_for(page, "here")
+
+
+def test_a_case_lives_in_the_address(visit: Visit) -> None:
+    page = visit.open("volts-within-limits")
+    page.get_by_label("Volts, line to neutral").fill("254,5")
+    wait_for(page, "here", START_MS)
+    page.wait_for_url("**#volts=254%2C5")
+    told = page.locator("output").text_content()
+    again = page.context.new_page()
+    again.goto(page.url)
+    wait_for(again, "here", START_MS)
+    expect(again.locator("output")).to_have_text(told or "")
+    page.get_by_role("button", name="first values").click()
+    page.wait_for_url(lambda url: "#" not in url)
+
+
+def test_a_link_from_another_edition_is_told_kindly_and_the_rest_is_filled_in(visit: Visit) -> None:
+    page = visit.prepared()
+    page.goto(
+        f"{visit.base}calculators/volts-within-limits.html#volts=254&colour=red&from=trees/site/a.html%23b.c"
+    )
+    wait_for(page, "here", START_MS)
+    expect(page.locator("[data-part=notice]")).to_contain_text("names colour, which is not asked for here")
+    expect(page.locator("output")).to_contain_text("254.0 V")
+    back = page.get_by_role("link", name="Back to where you came from")
+    assert (back.get_attribute("href") or "").endswith("/trees/site/a.html#b.c")
+
+
+@pytest.mark.parametrize("away", ["//elsewhere.example/a.html", "javascript:alert(1)", "trees/../../a.html"])
+def test_the_way_back_stays_within_the_guide(troubled: Visit, away: str) -> None:
+    page = troubled.prepared()
+    page.goto(f"{troubled.base}calculators/volts-within-limits.html#volts=254&from={away}")
+    wait_for(page, "here", START_MS)
+    expect(page.locator("[data-part=back] a")).to_have_count(0)
+
+
+def test_a_street_that_is_not_there_is_told_and_the_last_good_answer_stays(visit: Visit) -> None:
+    page = visit.prepared()
+    page.goto(f"{visit.base}calculators/trial.html#street=nowhere")
+    wait_for(page, "stale", START_MS)
+    expect(page.locator("[data-field=street] .ln-problem")).to_contain_text("Choose one of these")
+    summary(page).to_have_text(answer_to().summary[0])
+
+
+def test_an_answer_is_taken_away_as_text_csv_and_card(visit: Visit) -> None:
+    page = visit.open("volts-within-limits")
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.get_by_label("Volts, line to neutral").fill("254,5")
+    wait_for(page, "here", START_MS)
+    with page.expect_download() as saving:
+        page.get_by_role("button", name="Save as CSV").click()
+    small = guide.load(ROOT / "tests" / "guides" / "small")
+    asked = calculate.ask("volts-within-limits", ["volts=254,5"], small)
+    assert saving.value.path().read_bytes().decode("utf-8-sig") == calculate.as_csv(asked)
+    page.get_by_role("button", name="Copy as text").click()
+    expect(page.locator("[data-part=exported]")).to_have_text("Copied.")
+    copied = page.evaluate("navigator.clipboard.readText()")
+    assert "Volts, line to neutral: 254,5 V" in copied and asked.answer.summary[0] in copied
+
+
+@pytest.mark.parametrize("calculator", calculators.CALCULATORS)
+def test_the_card_is_one_page(troubled: Visit, calculator: str) -> None:
+    page = troubled.open(calculator)
+    printed = page.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
 def test_without_scripts_the_page_reads_as_the_build_wrote_it(visit: Visit) -> None:
