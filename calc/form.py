@@ -83,9 +83,7 @@ def default_raw(
     return raw
 
 
-def shown(
-    shape: Number | Choice | Tick, typed: str, data: Mapping[str, Any], raw: Mapping[str, str]
-) -> str:
+def shown(shape: Number | Choice | Tick, typed: str, data: Mapping[str, Any], raw: Mapping[str, str]) -> str:
     """What was typed into one input, as a person reads it: with its unit, or the option's words."""
     match shape:
         case Number():
