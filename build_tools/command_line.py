@@ -5,6 +5,8 @@ environment, and goes on inside it.
 """
 
 import argparse
+import os
+import sys
 from pathlib import Path
 
 from build_tools import environment
@@ -52,6 +54,9 @@ def main(words: list[str]) -> int:
     except environment.SetUpFailed as failure:
         environment.say(str(failure))
         return 3
+    except BrokenPipeError:  # who reads the pipe has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except KeyboardInterrupt:
         environment.say("stopped")
         return 130
