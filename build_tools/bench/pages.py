@@ -27,7 +27,7 @@ __all__ = ["measure"]
 
 _INPUTS = 20
 _SLOWER = 4
-"""How many times slower Chromium runs the page's own thread; the worker where Python answers is not slowed."""
+"""How many times slower Chromium runs the page's own thread; the worker of Python is not slowed."""
 
 _LONGEST = """globalThis.longest = 0;
 new PerformanceObserver((list) => {
