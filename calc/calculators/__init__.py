@@ -11,6 +11,7 @@ import json
 import pkgutil
 from collections.abc import Mapping
 from dataclasses import asdict
+from functools import lru_cache
 from typing import Any
 
 from calc.address import with_addressed
@@ -63,6 +64,13 @@ def default_answer(calculator: Calculator, data: Mapping[str, Any]) -> Answer:
     return calculator.run(values, data)
 
 
+@lru_cache(maxsize=2)
+def _shipped(data_json: str) -> Mapping[str, Any]:
+    """What the build shipped with a page: read once, asked of at every input, changed by nobody."""
+    data: Mapping[str, Any] = json.loads(data_json)
+    return data
+
+
 def answer_json(calculator_id: str, raw_json: str, data_json: str) -> str:
     """The reply to a page, as JSON.
 
@@ -71,7 +79,7 @@ def answer_json(calculator_id: str, raw_json: str, data_json: str) -> str:
     form as text by input name, `data_json` what the build shipped. In place of a street's id there may be an
     address of calc.address. Never raises for what is in `raw_json`.
     """
-    calculator, data = CALCULATORS[calculator_id], json.loads(data_json)
+    calculator, data = CALCULATORS[calculator_id], _shipped(data_json)
     try:
         raw = json.loads(raw_json)
     except (ValueError, RecursionError):
