@@ -107,7 +107,7 @@ def located(street: Street, seen: Mapping[str, str | float], seed: int = 1) -> t
             found.append(Located(fault, prior * likely / DRAWS, shown))
     total = math.fsum(one.probability for one in found)
     found = [replace(one, probability=one.probability / total) for one in found]
-    return tuple(sorted(found, key=lambda one: -one.probability))
+    return tuple(sorted(found, key=lambda one: -round(one.probability, 9)))  # what is level keeps its order
 
 
 def next_home(ranked: tuple[Located, ...], seen: Mapping[str, str | float]) -> str:
@@ -118,7 +118,7 @@ def next_home(ranked: tuple[Located, ...], seen: Mapping[str, str | float]) -> s
         for one in ranked:
             word = one.homes[home][1]
             by_word[word] = by_word.get(word, 0.0) + one.probability
-        return -sum(p * math.log(p) for p in by_word.values() if p > 0)
+        return round(-sum(p * math.log(p) for p in by_word.values() if p > 0), 9)
 
     left = [home for home in ranked[0].homes if home not in seen]
     return max(left, key=parts, default="")

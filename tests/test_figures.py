@@ -142,7 +142,7 @@ def test_the_load_loss_is_the_loss_of_the_resistance() -> None:
         (lambda: triplen_neutral_ratio(-0.1), "third must be 0 or more"),
         (lambda: body_ohm(0), "begins above 0 V"),
         (lambda: body_ohm(701), "ends at 700 V"),
-        (lambda: body_ohm(50, edition="2018"), "edition must be one of 2005, 1994"),
+        (lambda: body_ohm(50, edition="2018"), "edition must be one of 2005, 2005 water-wet, 1994"),
         (lambda: body_ohm(50, percent=10), "percent must be 5, 50 or 95"),
         (lambda: body_ohm(50, path="ear-to-ear"), "path must be one of"),
         (lambda: touch_volts(1e6), "must lie above 0 and up to"),

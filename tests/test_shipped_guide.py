@@ -262,7 +262,7 @@ def test_the_shipped_guide_serves_every_symptom() -> None:
         for audience in ("call", "site"):
             assert [id_ for heard, id_ in trees if heard == audience and symptom in id_], (audience, symptom)
     assert len(trees) >= 6
-    assert len(listed["calculators"]) == 3
+    assert len(listed["calculators"]) == 14
     assert len(listed["streets"]) == 3
     assert all(tree["nodes"] == list(guide.trees[tree["id"]].nodes) for tree in listed["trees"])
 

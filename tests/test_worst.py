@@ -221,7 +221,7 @@ def asked(**raw: str) -> dict[str, dict[str, object]]:
 
 def test_a_street_in_an_address_is_calculated_like_any_other(guide: Guide) -> None:
     whole = drawn(guide, 11)
-    reply = asked(street=street_address(whole.street), home=whole.home, fault=whole.fault)
+    reply = asked(street=street_address(whole.street), home=whole.home, fault=whole.fault, besides="healthy")
     shown = readings(parse(whole.fault).applied_to(network(whole.street)), whole.home)
     table = reply["ok"]["tables"][0]  # type: ignore[index]
     assert [row["cells"][1] for row in table["rows"]] == [
