@@ -65,7 +65,8 @@ def main(words: list[str]) -> int:
 def _counts(asked: argparse.Namespace) -> bool:
     """Whether numpy and what else the tests use is needed: to test, to count, to tell a drawn street."""
     drawn = str(getattr(asked, "street", "")).endswith(".yaml")
-    return asked.verb in ("test", "bench", "prove", "calibrate") or "part" in asked or drawn
+    part = getattr(asked, "part", None) is not None
+    return asked.verb in ("test", "bench", "prove", "calibrate") or part or drawn
 
 
 def parse(words: list[str]) -> argparse.Namespace:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -12,9 +14,9 @@ import pytest
 from browsing import browser, served, watched
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from build_tools import publish
 from build_tools.guide import Guide, load
 
+ROOT = Path(__file__).parent.parent
 TODAY = date(2026, 7, 1)
 
 
@@ -56,9 +58,13 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
 
 @pytest.fixture(scope="module")
 def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name."""
+    """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name.
+
+    Built as after the set-up of `build` alone: with none of the packages that only tests have.
+    """
     folder = tmp_path_factory.mktemp("web") / "field guide" / "site"
-    assert publish.build(request.module.GUIDE, folder) == 0
+    lean = ROOT / "tests" / "lean_build.py"
+    subprocess.run([sys.executable, lean, request.module.GUIDE, folder], check=True, cwd=ROOT)
     return folder
 
 

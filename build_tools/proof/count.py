@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from build_tools.guide import Guide, Tree
 from build_tools.proof.callers import Caller, outcomes
 from build_tools.proof.cases import ANY, Case, Counts
-from build_tools.proof.flock import Flock, Mask, faulty_flocks
+from build_tools.proof.flock import Flock, Mask, bits_of, faulty_flocks, mask_of
 from build_tools.proof.mistakes import harmful_mistakes
-from build_tools.proof.walks import Walked, walk_flock
+from build_tools.proof.walks import Walk
 from build_tools.shapes import PRIORITIES, Outcome, Promise
 from calc.faults import HEALTHY, KINDS, Fault
 
@@ -68,7 +68,7 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
             case = Case(promise.id, tree.id, flock.kind)
             if promise.kind == "robust":
                 mistakes = harmful_mistakes(tree, flock, start, endangered)
-                yield case, all_streets, np.logical_or.reduce([~all_streets, *mistakes.values()])
+                yield case, all_streets, _in_any(mistakes.values(), flock)
                 for mistake, by_it in mistakes.items():
                     yield replace(case, detail=f"{mistake.node}: {mistake.answer}"), by_it, by_it
                 continue
@@ -76,11 +76,10 @@ def _site_cases(guide: Guide, flock: Flock, promises: list[Promise]) -> Iterable
             match promise.kind:
                 case "no-harm":
                     hurt = walk(tree, False).hurt.values()
-                    yield case, all_streets, np.logical_or.reduce([*hurt, closed & endangered])
-                case "found":
-                    yield case, endangered, ~closed
-                case "elsewhere":
-                    yield case, ~endangered, ~closed
+                    yield case, all_streets, _in_any([*hurt, closed & endangered], flock)
+                case "found" | "elsewhere":
+                    asked = endangered if promise.kind == "found" else ~endangered
+                    yield case, asked, ~closed & ~_in_any(walk(tree, True).lost.values(), flock)
                 case "useful":
                     yield case, all_streets, closed
                     for node, mask in walk(tree, True).ends.items():
@@ -118,6 +117,41 @@ def _is_about(promise: Promise, kind: str) -> bool:
         case "calm":
             return not KINDS[kind].endangers
     return KINDS[kind].endangers
+
+
+def _in_any(masks: Iterable[Mask], flock: Flock) -> Mask:
+    """The streets of any of the masks."""
+    found = np.zeros(flock.size, bool)
+    for mask in masks:
+        found |= mask
+    return found
+
+
+@dataclass
+class Walked:
+    """Which streets of a flock reach what. `ends` by outcome, `hurt` by step and harm, `lost` where no
+    answer fits what is found."""
+
+    ends: dict[str, Mask]
+    hurt: dict[tuple[str, str], Mask] = field(default_factory=dict)
+    lost: dict[str, Mask] = field(default_factory=dict)
+
+
+def walk_flock(tree: Tree, flock: Flock, start: dict[str, Mask], willing: bool) -> Walked:
+    """The tree walked from each home in `start` by the streets of its mask.
+
+    `willing`: every test can be made and every record is there, so that only what is found decides.
+    Otherwise every answer that a person could give is followed too (could not take it, not steady,
+    cannot find out).
+    """
+    walk = Walk(tree, flock, willing)
+    for home, mask in start.items():
+        walk.from_home(home, bits_of(mask))
+    return Walked(
+        {node: mask_of(streets, flock.size) for node, streets in walk.ends.items()},
+        {harm: mask_of(streets, flock.size) for harm, streets in walk.hurt.items()},
+        {node: mask_of(streets, flock.size) for node, streets in walk.lost.items()},
+    )
 
 
 def _closed(tree: Tree, walked: Walked, flock: Flock) -> Mask:

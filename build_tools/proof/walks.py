@@ -8,19 +8,17 @@ from __future__ import annotations
 
 from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 from typing import Protocol
 
 from build_tools.guide import Exit, Tree
 from build_tools.proof.asks import Asks, asked_by
-from build_tools.proof.flock import Flock, Mask, bits_of, mask_of
 from build_tools.shapes import Step
 from build_tools.walk import Visit, open_to_people
 from build_tools.witness import Conditions
 from calc.danger import METALWORK_LIVE, SUPPLY_LOST
 from calc.work import done
 
-__all__ = ["Streets", "Walk", "Walked", "walk_flock"]
+__all__ = ["Streets", "Walk"]
 
 
 class Streets(Protocol):
@@ -31,33 +29,6 @@ class Streets(Protocol):
     def doors(self, started_at: str, gone_to: frozenset[str]) -> tuple[tuple[str, int], ...]: ...
     def live(self, home: str, conditions: Conditions, here: int) -> int: ...
     def raised(self, before: Conditions, after: Conditions, here: int) -> Iterable[tuple[str, str, int]]: ...
-
-
-@dataclass
-class Walked:
-    """Which streets of a flock reach what. `ends` by outcome, `hurt` by step and harm, `lost` where no
-    answer fits what is found."""
-
-    ends: dict[str, Mask]
-    hurt: dict[tuple[str, str], Mask] = field(default_factory=dict)
-    lost: dict[str, Mask] = field(default_factory=dict)
-
-
-def walk_flock(tree: Tree, flock: Flock, start: dict[str, Mask], willing: bool) -> Walked:
-    """The tree walked from each home in `start` by the streets of its mask.
-
-    `willing`: every test can be made and every record is there, so that only what is found decides.
-    Otherwise every answer that a person could give is followed too (could not take it, not steady,
-    cannot find out).
-    """
-    walk = Walk(tree, flock, willing)
-    for home, mask in start.items():
-        walk.from_home(home, bits_of(mask))
-    return Walked(
-        {node: mask_of(streets, flock.size) for node, streets in walk.ends.items()},
-        {harm: mask_of(streets, flock.size) for harm, streets in walk.hurt.items()},
-        {node: mask_of(streets, flock.size) for node, streets in walk.lost.items()},
-    )
 
 
 class Walk:
