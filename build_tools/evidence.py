@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import cast
 
 from build_tools import walk
+from build_tools.binomial import bounds
 from build_tools.findings import Finding, Hop, Place
 from build_tools.guide import Guide, load
 from build_tools.kept import ROOT, key_of, source_key
@@ -212,12 +213,9 @@ def merge(guide: Guide, files: Sequence[Path]) -> Evidence:
 
 
 def _bounds(promise: Promise, asked: int, happened: int) -> tuple[float, float]:
-    """Clopper and Pearson's bounds, one-sided at 95 %; the other side is open."""
-    from scipy.stats import beta
-
-    if promise.is_upper:
-        return 0.0, 1.0 if happened == asked else float(beta.ppf(0.95, happened + 1, asked - happened))
-    return (0.0 if happened == 0 else float(beta.ppf(0.05, happened, asked - happened + 1))), 1.0
+    """Bounds one-sided at 95 %; the other side is open."""
+    low, high = bounds(asked, happened, 0.05)
+    return (0.0, high) if promise.is_upper else (low, 1.0)
 
 
 def grounds(guide: Guide) -> str:

@@ -17,7 +17,8 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache, reduce
 from heapq import heapify, heappop, heappush
 from operator import add
@@ -168,6 +169,23 @@ class Solution:
         steps = sorted(ways[self._plan.index[a]] | ways[self._plan.index[b]])
         potentials = self._plan.substitute(self._admittances, self._impedances, injected, steps)
         return potentials[self._plan.index[a]] - potentials[self._plan.index[b]]
+
+    def driven(self, start: str, end: str, amperes: complex) -> Solution:
+        """The answer to one current alone, driven out of `start` and into `end`, with every source silent.
+
+        Raises CircuitError when no path joins the two points.
+        """
+        self._plan.require_path(start, end)
+        injected = [_NOTHING] * self._plan.size
+        for point, current in ((start, -amperes), (end, amperes)):
+            injected[self._plan.index[point]] = _plus(injected[self._plan.index[point]], current)
+        alone = copy(self)
+        alone.branches = {
+            name: branch if branch.emf is _NOTHING else replace(branch, emf=_NOTHING)
+            for name, branch in self.branches.items()
+        }
+        alone._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
+        return alone
 
     def _branch(self, name: str) -> Branch:
         if name not in self.branches:

@@ -6,14 +6,24 @@ from collections.abc import Mapping
 
 from calc.calculator import Output, Row, Table
 from calc.figures import figure
-from calc.limits import LIMITS
+from calc.limits import LIMITS, Limit
 
-__all__ = ["RESULTS", "results"]
+__all__ = ["RESULTS", "cited", "results"]
 
 RESULTS = "Results"
 """The title of the table, by which a page and a command find it."""
 
 _NONE = "–"
+
+
+def cited(limit: Limit) -> str:
+    """A limit and where it is from, as the sources of a page say it.
+
+    >>> cited(LIMITS["volts-high"]).partition("V.")[0]
+    'Highest permitted supply voltage, 230 V plus 10 %: 253.0 '
+    """
+    what = limit.what[:1].upper() + limit.what[1:]
+    return f"{what}: {figure(limit.value, 1, limit.unit)}. {limit.source}."
 
 
 def results(

@@ -201,10 +201,6 @@ def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely
     )
 
 
-def _labelled(exit_: Exit, answer: str) -> bool:
-    return exit_.label.casefold() == answer.casefold()
-
-
 def _answered(wanted: shapes.QuestionCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
     """An answer that stands for no word (`not sure`) may be any of them."""
     spec = node.spec

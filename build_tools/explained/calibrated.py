@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from statistics import median
 
+from build_tools.binomial import bounds
 from build_tools.evidence import MODEL
 from build_tools.explained.kept import Calibration, Reliability
 from build_tools.explained.placed import placed
@@ -106,7 +107,7 @@ def calibrated(
         _reliability(said),
         cases,
         top_two,
-        _bounds(cases, top_two),
+        _rounded(cases, top_two),
         {title: (asked, found) for title, (asked, found) in sorted(right.items())},
         *steps,
         stepped,
@@ -179,14 +180,11 @@ def _reliability(said: Sequence[tuple[float, bool]]) -> tuple[Reliability, ...]:
         if some:
             right = sum(true for _, true in some)
             mean = sum(p for p, _ in some) / len(some)
-            rows.append(Reliability(low, high, round(mean, 4), len(some), right, *_bounds(len(some), right)))
+            rows.append(Reliability(low, high, round(mean, 4), len(some), right, *_rounded(len(some), right)))
     return tuple(rows)
 
 
-def _bounds(asked: int, right: int) -> tuple[float, float]:
-    """Clopper and Pearson's two-sided 95 % bounds."""
-    from scipy.stats import beta
-
-    low = 0.0 if right == 0 else float(beta.ppf(0.025, right, asked - right + 1))
-    high = 1.0 if right == asked else float(beta.ppf(0.975, right + 1, asked - right))
+def _rounded(asked: int, right: int) -> tuple[float, float]:
+    """The two-sided 95 % bounds of a share, to four places."""
+    low, high = bounds(asked, right, 0.025)
     return round(low, 4), round(high, 4)

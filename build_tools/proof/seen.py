@@ -6,6 +6,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
+from build_tools.binomial import bounds
+
 __all__ = ["CURVED", "THRESHOLDS", "WHERE", "Seen", "SeenRow", "Sight", "rows_of"]
 
 WHERE = {
@@ -79,13 +81,5 @@ def _row(counts: Sight, cell: Seen) -> SeenRow:
     asked, shows = counts[cell, "asked"], counts[cell, "shows"]
     curved = any((cell, f"from {low:g}") in counts for low in THRESHOLDS)
     by_amperes = tuple(counts[cell, f"from {low:g}"] for low in THRESHOLDS) if curved else ()
-    return SeenRow(cell.test, cell.fault, cell.where, asked, shows, *_bounds(asked, shows), by_amperes)
-
-
-def _bounds(asked: int, shows: int) -> tuple[float, float]:
-    """Clopper and Pearson's two-sided 95 % bounds, to six places."""
-    from scipy.stats import beta
-
-    low = 0.0 if shows == 0 else float(beta.ppf(0.025, shows, asked - shows + 1))
-    high = 1.0 if shows == asked else float(beta.ppf(0.975, shows + 1, asked - shows))
-    return round(low, 6), round(high, 6)
+    low, high = (round(bound, 6) for bound in bounds(asked, shows, 0.025))
+    return SeenRow(cell.test, cell.fault, cell.where, asked, shows, low, high, by_amperes)

@@ -11,6 +11,7 @@ from calc.circuit import EARTH, OPEN, Branch, solve
 from calc.drawing import phasors_svg
 from calc.figures import figure
 from calc.limits import LIMITS
+from calc.results import cited
 from calc.street import FLOOR_OHM, PHASES, load_ohm
 from calc.work import KNOWN_LOAD_KW
 
@@ -184,10 +185,7 @@ CALCULATOR = Calculator(
     ),
     run=run,
     sources=(
-        *(
-            f"{_capital(limit.what)}: {figure(limit.value, 1, limit.unit)}. {limit.source}."
-            for limit in _LIMITS
-        ),
+        *(cited(limit) for limit in _LIMITS),
         "The moved neutral: nodal analysis, checked against Millman's theorem.",
     ),
     cautions=(

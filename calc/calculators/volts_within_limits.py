@@ -10,7 +10,7 @@ from calc.calculator import Answer, Calculator, Choice, Example, Number, Output,
 from calc.drawing.ink import ACCENT, DANGER, EDGE, INK, PAPER, QUIET, element, hatch, line, sheet, text
 from calc.figures import figure
 from calc.limits import LIMITS
-from calc.results import results
+from calc.results import cited, results
 from calc.symptoms import OFF_BELOW_VOLTS
 
 __all__ = ["CALCULATOR", "Judgement", "Side", "band", "judge", "side_of"]
@@ -396,10 +396,7 @@ CALCULATOR = Calculator(
         Example("No volts", {"volts": "3"}),
     ),
     sources=(
-        *(
-            f"{limit.what[:1].upper()}{limit.what[1:]}: {figure(limit.value, 1, limit.unit)}. {limit.source}."
-            for limit in map(LIMITS.__getitem__, ("volts-low", "volts-high", "phase-to-phase"))
-        ),
+        *(cited(limit) for limit in map(LIMITS.__getitem__, ("volts-low", "volts-high", "phase-to-phase"))),
         "No supply below 100 V: a choice of this guide, as in the site tree.",
         "The meanings: common practice, no source.",
     ),

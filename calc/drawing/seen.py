@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from calc.circuit import OPEN, Branch, Solution
+from calc.circuit import OPEN, Branch, solve
 from calc.danger import (
     GAP_LIVE,
     METALWORK_LIVE,
@@ -144,24 +144,11 @@ def _shares(network: Network, conductors: Collection[str]) -> Iterator[_Share]:
         for name, b in network.branches.items()
         if name.split("/")[1].startswith(_LOADS) and b.impedance != OPEN
     ]
-    silent = {n: replace(b, emf=0j) if b.emf else b for n, b in network.branches.items()}
-    silent |= {load.name: replace(load, impedance=_STIFF) for load in loads}
-    street = _Driven(tuple(silent.values()))
+    stiff = {load.name: replace(load, impedance=_STIFF) for load in loads}
+    street = solve({**network.branches, **stiff}.values())
     for load in loads:
-        size = float(abs(network.solution.current(load.name)))
-        yield _Share(load.name.split("/")[0], street.driven(load, size, conductors))
-
-
-class _Driven(Solution):
-    """A circuit without sources, to be driven at one load at a time; its points are removed once."""
-
-    def driven(self, load: Branch, amps: float, conductors: Collection[str]) -> dict[str, complex]:
-        """A in each of these conductors while `amps` are driven through the load, from start to end."""
-        index, injected = self._plan.index, self._plan.inject(tuple(self.branches.values()))
-        injected[index[load.start]] = complex(-amps)
-        injected[index[load.end]] = complex(amps)
-        self._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
-        return {name: self.current(name) for name in conductors}
+        alone = street.driven(load.start, load.end, complex(abs(network.solution.current(load.name))))
+        yield _Share(load.name.split("/")[0], {name: alone.current(name) for name in conductors})
 
 
 def _largest(conductor: str, shares: tuple[_Share, ...]) -> tuple[str, bool]:
