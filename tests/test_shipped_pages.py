@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from browsing import WALK, watched
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 pytestmark = pytest.mark.browser
 
@@ -58,3 +58,16 @@ def test_every_page_opens_cleanly_and_fits_a_phone(site: Path, address: str, sta
             page.goto(f"{address}/{file.relative_to(site).as_posix()}")
             assert page.evaluate("document.documentElement.scrollWidth") <= 360, file
             assert page.locator("h1").count() == 1, file
+
+
+def test_a_figure_is_carried_only_into_the_test_that_it_is(address: str, page: Page) -> None:
+    page.goto(f"{address}/trees/site/test-one-home.html#known-load-both")
+    under_load = page.locator("[data-node=known-load-both]")
+    asks = under_load.locator("a[data-asks]")
+    assert "#from=trees%2Fsite%2Ftest-one-home.html%23known-load-both" in (asks.get_attribute("href") or "")
+    under_load.locator("input[data-typed]").fill("6,2")
+    assert (asks.get_attribute("href") or "").endswith("&known-load-neutral-and-earth=6.2")
+    asks.click()
+    expect(page.locator("[name=known-load-neutral-and-earth]")).to_have_value("6.2")
+    page.goto(f"{address}/trees/site/test-one-home.html#known-load-earth")
+    expect(page.locator("[data-node=known-load-earth] a[data-asks]")).to_have_count(0)

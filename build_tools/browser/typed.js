@@ -14,7 +14,7 @@ export function enhanceReading(node, accept) {
   const over = node.querySelector("a[data-exit=over_range]");
   const [shown, value, meaning, problem, button] = ["shown", "value", "meaning", "problem", "accept"].map(
     (name) => form.querySelector(`[data-${name}]`));
-  const carrying = [...node.querySelectorAll("a[data-carries]")].map((link) => [link, link.href]); // into calculators
+  const carrying = [...node.querySelectorAll("a[data-asks]")].map((link) => [link, link.href]); // into calculators
   let chosen;
 
   function place() {
@@ -30,7 +30,7 @@ export function enhanceReading(node, accept) {
       chosen = undefined;
     }
     for (const [link, plain] of carrying) {
-      link.href = typed.value === undefined ? plain : `${plain}&${link.dataset.carries}=${typed.value}`;
+      link.href = typed.value === undefined ? plain : `${plain}&${link.dataset.asks}=${typed.value}`;
     }
     shown.hidden = !chosen;
     problem.textContent = typed.problem ?? "";

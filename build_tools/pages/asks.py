@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from build_tools import shapes
 from calc.calculator import Choice
 from calc.calculators import CALCULATORS
-from calc.readings import TESTS
+from calc.readings import TESTS, Test
+from calc.work import ACTIONS
 
 __all__ = ["Ask", "for_reading", "for_street"]
 
@@ -23,13 +24,27 @@ class Ask:
     input: str = ""
 
 
-def for_reading(spec: shapes.Reading, page: str) -> Iterator[Ask]:
-    """The calculators with an input named after the test that is read; `page` is where to come back."""
-    names = [test.id for test in TESTS if (test.instrument, test.on) == (spec.instrument, tuple(spec.on))]
+def for_reading(spec: shapes.Reading, done: Collection[frozenset[str]], page: str) -> Iterator[Ask]:
+    """The calculators with an input named after the test that is read; `page` is where to come back.
+
+    `done` holds the conditions of calc.work under which walks come to the reading: a figure under load is
+    another test than one at rest, and where they differ it is none.
+    """
+    asked = {(spec.instrument, tuple(spec.on), conditions - _AS_USUAL) for conditions in done}
+    names = [test.id for test in TESTS if {(test.instrument, test.on, _before(test))} == asked]
     for calculator in CALCULATORS.values():
         for shape in calculator.inputs:
-            if names[:1] == [shape.name]:
+            if shape.name in names:
                 yield Ask(calculator.title, _address(calculator.id, {}, page), shape.name)
+
+
+_AS_USUAL = frozenset({"home-quiet"})
+"""What is done to make ready, and leaves the test the same."""
+
+
+def _before(test: Test) -> frozenset[str]:
+    """The conditions that a test is made under."""
+    return frozenset(ACTIONS[action][0] for action in test.after)
 
 
 def for_street(street: str, page: str) -> Iterator[Ask]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain, count
@@ -16,6 +17,7 @@ from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
 from build_tools.pages.tests_table import what_it_sees
 from build_tools.pages.where import address_of, is_walked, replays_of
+from build_tools.proof.procedures import conditions_at
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
 __all__ = ["tree_page"]
@@ -104,6 +106,9 @@ def tree_page(book: Book, tree: Tree) -> Page:
 def _nodes(tree: Tree, sees: Mapping[Place, str], address: str) -> Iterator[Shown]:
     order = [tree.start, *(id_ for id_ in tree.nodes if id_ != tree.start)]
     numbers = dict(zip(order, count(1), strict=False))
+    done: dict[str, set[frozenset[str]]] = defaultdict(set)
+    for id_, conditions in conditions_at(tree):
+        done[id_].add(conditions)
     for id_ in order:
         node = tree.nodes[id_]
         answers = tuple(_answers(node, numbers))
@@ -113,7 +118,7 @@ def _nodes(tree: Tree, sees: Mapping[Place, str], address: str) -> Iterator[Show
             tuple(answer for answer in answers if answer.exit.kind in ("answer", "range", "go")),
             tuple(answer for answer in answers if answer.exit.kind not in ("answer", "range", "go")),
             sees.get(node.place, ""),
-            tuple(asks.for_reading(node.spec, f"{address}#{id_}"))
+            tuple(asks.for_reading(node.spec, done[id_], f"{address}#{id_}"))
             if isinstance(node.spec, shapes.Reading) and tree.audience == "site" and address
             else (),
         )

@@ -17,7 +17,7 @@ from build_tools.shapes import Outcome, Question, Reading, Step
 from calc.readings import TESTS
 from calc.work import ACTIONS
 
-__all__ = ["LOOKED_AT", "OTHER_LIMITS", "How", "Procedure", "procedures"]
+__all__ = ["LOOKED_AT", "OTHER_LIMITS", "How", "Procedure", "conditions_at", "procedures"]
 
 PREPARED = frozenset({"home-quiet", "main-switch-open"})
 """What is done to make ready; a test of calc.readings is the same test with it and without."""
@@ -137,7 +137,7 @@ def _closing(tree: Tree) -> frozenset[str]:
 def _asked(tree: Tree) -> Iterator[tuple[How, Node, frozenset[Exit]]]:
     """Every test that a walk of a drawn home comes to, and the exits after which no job is closed."""
     closing = _closing(tree)
-    for node_id, conditions in _reached(tree):
+    for node_id, conditions in conditions_at(tree):
         node = tree.nodes[node_id]
         alarms = frozenset(exit_ for exit_ in node.exits if exit_.go not in closing)
         if node_id not in closing:  # something else was found before
@@ -149,7 +149,7 @@ def _asked(tree: Tree) -> Iterator[tuple[How, Node, frozenset[Exit]]]:
                 yield How(*LOOKED_AT[fact], tuple(sorted(conditions))), node, alarms
 
 
-def _reached(tree: Tree) -> Iterator[tuple[str, frozenset[str]]]:
+def conditions_at(tree: Tree) -> Iterator[tuple[str, frozenset[str]]]:
     """Each node with the conditions at the home where it is reached, in the order of the walk."""
     first = (tree.start, frozenset[str]())
     seen, waiting = {first}, deque([first])
