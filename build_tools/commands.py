@@ -28,17 +28,17 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _build(asked: argparse.Namespace) -> int:
-    from build_tools import publish
+    from build_tools import building
 
     _guide_folder(asked.guide)
-    return publish.build(asked.guide, asked.to)
+    return building.build(asked.guide, asked.to)
 
 
 def _serve(asked: argparse.Namespace) -> int:
-    from build_tools import publish
+    from build_tools import building
 
     _guide_folder(asked.guide)
-    return publish.serve(asked.guide, asked.port)
+    return building.serve(asked.guide, asked.port)
 
 
 def _check(asked: argparse.Namespace) -> int:

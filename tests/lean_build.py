@@ -45,6 +45,6 @@ if __name__ == "__main__":
     missing = NotSetUp()
     assert "numpy" in missing.modules
     sys.meta_path.insert(0, missing)  # type: ignore[arg-type]
-    from build_tools import publish
+    from build_tools import building
 
-    sys.exit(publish.build(Path(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2])))

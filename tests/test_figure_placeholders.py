@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import publish
+from build_tools import building
 from build_tools.checks import pages
 from build_tools.figures import FIGURES, with_figures
 from build_tools.guide import Guide, load
@@ -189,6 +189,6 @@ def test_every_kind_of_figure_is_described() -> None:
 def test_a_build_with_a_wrong_figure_is_refused(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     folder = Path(shutil.copytree(WALKED, tmp_path / "guide"))
     (folder / "pages/why.md").write_text('# Why\n\n{{ reading street="short-row" }}\n', "utf-8")
-    assert publish.build(folder, tmp_path / "site") == 1
+    assert building.build(folder, tmp_path / "site") == 1
     assert "pages/why.md:3:1: figure: this figure lacks `test`" in "".join(capfd.readouterr())
     assert not (tmp_path / "site").exists()

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from build_tools import publish
+from build_tools import building
 from build_tools.offline import outside_requests
 
 ROOT = Path(__file__).parent.parent
@@ -77,11 +77,11 @@ def test_a_refused_build_leaves_the_last_good_site(
     guide: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], name: str, text: str, told: str
 ) -> None:
     site = tmp_path / "site"
-    assert publish.build(guide, site) == 0
+    assert building.build(guide, site) == 0
     before = everything(site)
     (guide / name).write_text(text, "utf-8")
     capfd.readouterr()
-    assert publish.build(guide, site) == 1
+    assert building.build(guide, site) == 1
     said = "".join(capfd.readouterr())
     assert told in said
     assert "Traceback" not in said
@@ -90,7 +90,7 @@ def test_a_refused_build_leaves_the_last_good_site(
 
 
 def test_a_guide_without_pages_gets_a_way_in(tmp_path: Path) -> None:
-    assert publish.build(GUIDES / "small", tmp_path / "site") == 0
+    assert building.build(GUIDES / "small", tmp_path / "site") == 0
     home = (tmp_path / "site/index.html").read_text("utf-8")
     listed = json.loads((tmp_path / "site/guide.json").read_text("utf-8"))
     assert listed["version"] == "1"

@@ -11,7 +11,7 @@ import pytest
 from browsing import WALK, browser, watched
 from playwright.sync_api import expect
 
-from build_tools import publish
+from build_tools import building
 from build_tools.environment import ROOT
 
 
@@ -77,7 +77,7 @@ def test_its_check_is_awake(started: Path) -> None:
 @pytest.mark.browser
 def test_it_is_built_and_walked_to_its_outcome(started: Path, tmp_path: Path) -> None:
     site = tmp_path / "site"
-    assert publish.build(started, site) == 0
+    assert building.build(started, site) == 0
     tree = json.loads((site / "guide.json").read_text("utf-8"))["trees"][0]
     with browser() as running, watched(running) as context:
         page = context.new_page()

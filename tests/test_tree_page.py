@@ -12,7 +12,7 @@ import pytest
 from browsing import WALK, watched
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from build_tools import publish
+from build_tools import building
 
 pytestmark = pytest.mark.browser
 
@@ -467,7 +467,7 @@ def test_names_with_markup_are_shown_as_text(tmp_path: Path, page: Page) -> None
         spoilt.replace("label: nothing in", 'label: <img src="x" onerror="window.broken=1">nothing in'),
         "utf-8",
     )
-    assert publish.build(guide, tmp_path / "site") == 0
+    assert building.build(guide, tmp_path / "site") == 0
     for name in ("index.html", "trees/site/index.html", "trees/site/sum-in-jaw.html"):
         page.goto((tmp_path / "site" / name).as_uri())
         assert page.evaluate("window.broken") is None

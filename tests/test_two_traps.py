@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import publish
+from build_tools import building
 from build_tools.guide import Guide, load
 from calc.faults import parse
 from calc.limits import LIMITS
@@ -61,7 +61,7 @@ class _Tables(HTMLParser):
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> str:
     site = tmp_path_factory.mktemp("web") / "site"
-    assert publish.build(SHIPPED, site) == 0
+    assert building.build(SHIPPED, site) == 0
     return (site / "two-traps.html").read_text("utf-8")
 
 

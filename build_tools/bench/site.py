@@ -19,10 +19,10 @@ from mkdocs.config import load_config
 from build_tools import guide, kept
 from build_tools.bench import many_trees
 from build_tools.bench.row import NotMeasured, Row
+from build_tools.building import build
 from build_tools.checks import check_guide
 from build_tools.environment import ROOT
 from build_tools.evidence import COMMAND
-from build_tools.publish import build
 
 __all__ = ["built", "measure", "plain_site"]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import publish, starter
+from build_tools import building, starter
 from build_tools.command_line import WrongUse
 
 
@@ -20,7 +20,7 @@ def test_a_refused_build_leaves_the_last_good_site(
 ) -> None:
     guide, site = tmp_path / "guide", tmp_path / "out" / "site"
     starter.write(guide)
-    assert publish.build(guide, site) == 0
+    assert building.build(guide, site) == 0
     good = everything_in(site)
     assert {"index.html", "guide.json"} <= good.keys()
 
@@ -28,12 +28,12 @@ def test_a_refused_build_leaves_the_last_good_site(
     whole = tree.read_text()
     tree.write_text(whole.replace("go: ", "go: nowhere-", 1))
     capsys.readouterr()
-    assert publish.build(guide, site) == 1
+    assert building.build(guide, site) == 1
     assert f"{tree.name}:" in capsys.readouterr().out
     assert everything_in(site) == good
 
     tree.write_text(whole.replace("title: ", "title: Mended. ", 1))
-    assert publish.build(guide, site) == 0
+    assert building.build(guide, site) == 0
     assert everything_in(site) != good
     assert [path.name for path in site.parent.iterdir()] == ["site"], "nothing is left beside it"
 
@@ -41,7 +41,7 @@ def test_a_refused_build_leaves_the_last_good_site(
 def test_a_folder_of_somebody_elses_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "letters.txt").write_text("mine")
     with pytest.raises(WrongUse, match="is not a guide built earlier"):
-        publish.build(tmp_path, tmp_path)
+        building.build(tmp_path, tmp_path)
     assert (tmp_path / "letters.txt").read_text() == "mine"
 
 
@@ -49,4 +49,4 @@ def test_a_taken_port_is_told_before_anything_is_built(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         with pytest.raises(WrongUse, match=f"port {port} cannot be used .*; try: serve --port {port + 1}"):
-            publish.serve(tmp_path / "no-guide", port)
+            building.serve(tmp_path / "no-guide", port)
