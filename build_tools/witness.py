@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from build_tools.kept import keep, key_of, recall, source_key
-from calc.danger import Harm, endangered_homes, new_harms, touch_volts
+from calc.danger import Harm, Measured, endangered_homes, measured, new_harms, touch_volts
 from calc.faults import Fault
 from calc.instruments import Display, read
 from calc.street import Network, Street, network
@@ -34,6 +34,7 @@ class Witness:
     fault: Fault
     memory: dict[Any, Any] = field(default_factory=dict)
     solved: dict[Conditions, Network] = field(default_factory=dict, repr=False)
+    measured: dict[Conditions, Measured] = field(default_factory=dict, repr=False)
     asked_anew: int = 0
 
     def reading(self, home: str, conditions: Conditions, instrument: str, on: tuple[str, ...]) -> Display:
@@ -54,7 +55,7 @@ class Witness:
     def harms_of(self, before: Conditions, after: Conditions) -> tuple[Harm, ...]:
         """Harms that stand after something was done and did not stand before it."""
         return self._kept(
-            ("harms", before, after), lambda: new_harms(self._worked(before), self._worked(after))
+            ("harms", before, after), lambda: new_harms(self._measured(before), self._measured(after))
         )
 
     @cached_property
@@ -68,6 +69,11 @@ class Witness:
         if conditions not in self.solved:
             self.solved[conditions] = as_worked(self._faulty, conditions)
         return self.solved[conditions]
+
+    def _measured(self, conditions: Conditions) -> Measured:
+        if conditions not in self.measured:
+            self.measured[conditions] = measured(self._worked(conditions))
+        return self.measured[conditions]
 
     @cached_property
     def _faulty(self) -> Network:

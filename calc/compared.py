@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from calc.calculator import Row, Table
-from calc.danger import Harm, new_harms, touch_volts
+from calc.danger import Harm, measured, new_harms, touch_volts
 from calc.figures import figure
 from calc.instruments import Display, read
 from calc.limits import LIMITS
@@ -116,7 +116,7 @@ def lifting(network: Network, home: str, whose: str, now: Readings) -> Iterator[
     )
     if felt > LIMITS["touch-volts"].value and not lamp.value:
         yield "An indicator that shows nothing there is no proof: only an independent earth tells."
-    if harms := hurts(new_harms(network, lifted)):
+    if harms := hurts(new_harms(measured(network), measured(lifted))):
         yield f"Lifting it would bring: {harms}."
 
 

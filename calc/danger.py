@@ -12,7 +12,19 @@ from calc.instruments import across
 from calc.limits import LIMITS
 from calc.street import Network, Street
 
-__all__ = ["HARMS", "Harm", "endangered_homes", "measures", "new_harms", "standing_harms", "touch_volts"]
+__all__ = [
+    "HARMS",
+    "Harm",
+    "Measured",
+    "endangered_homes",
+    "measured",
+    "new_harms",
+    "standing_harms",
+    "touch_volts",
+]
+
+Measured = dict[str, dict[str, float]]
+"""For each home the volts that decide each of HARMS."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -60,21 +72,21 @@ def standing_harms(network: Network) -> tuple[Harm, ...]:
     """Every harm on the street as it stands, at every home."""
     return tuple(
         Harm(home, what, volts)
-        for home in network.street.premises
-        for what, volts in measures(network, home).items()
+        for home, measures in measured(network).items()
+        for what, volts in measures.items()
         if HARMS[what](volts)
     )
 
 
-def new_harms(before: Network, after: Network) -> tuple[Harm, ...]:
-    """Harms that stand after something was done and did not stand before it.
+def new_harms(before: Measured, after: Measured) -> tuple[Harm, ...]:
+    """Harms that stand after something was done and did not stand before it, from what was measured then.
 
     What was near a limit and passes it by a hair is not the doing of what was done: a harm counts from a
     change of CHANGE_VOLTS.
     """
     harms = []
-    for home in after.street.premises:
-        then, now = measures(before, home), measures(after, home)
+    for home, now in after.items():
+        then = before[home]
         for what, is_harm in HARMS.items():
             changed = abs(now[what] - then[what]) >= CHANGE_VOLTS
             if is_harm(now[what]) and not is_harm(then[what]) and changed:
@@ -87,8 +99,12 @@ def endangered_homes(street: Street, homes: tuple[str, ...]) -> frozenset[str]:
     return frozenset(homes).union(*(street.sharing_metalwork(home) for home in homes))
 
 
-def measures(network: Network, home: str) -> dict[str, float]:
-    """The volts that decide each of HARMS at one home; 0 across a main earth that is connected."""
+def measured(network: Network) -> Measured:
+    """The volts that decide each of HARMS, home by home; 0 across a main earth that is connected."""
+    return {home: _measures(network, home) for home in network.street.premises}
+
+
+def _measures(network: Network, home: str) -> dict[str, float]:
     main_earth = network.branches[f"{home}/main_earth"]
     lines = [f"{home}.{phase}" for phase in network.street.premises[home].phases]
     supplied = [float(abs(network.solution.volts(line, f"{home}.N"))) for line in lines]

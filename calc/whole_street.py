@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from calc.circuit import OPEN, Solution
-from calc.danger import GAP_LIVE, METALWORK_LIVE, SUPPLY_LOST, Harm, measures, new_harms
+from calc.danger import GAP_LIVE, METALWORK_LIVE, SUPPLY_LOST, Harm, Measured, measured, new_harms
 from calc.instruments import Display, read
 from calc.readings import TESTS
 from calc.street import Network, load_ohm
@@ -109,15 +109,18 @@ class WholeStreet:
         """What lifting each main earth would do, worst first: by homes harmed, then by volts once touched."""
         return tuple(sorted(map(self._lift, self.network.street.premises), key=_badness, reverse=True))
 
+    @cached_property
+    def _before(self) -> Measured:
+        return measured(self.network)
+
     def _lift(self, home: str) -> Lift:
         shows = self.everywhere[home]
         gap, probe = (
             shows[test].value or 0.0 for test in ("lifted-loose-to-supply-earth", "lifted-loose-earth-probe")
         )
-        lifted = self.lifted(home)
-        felt = measures(lifted, home)
-        felt_volts = max(felt[GAP_LIVE], felt[METALWORK_LIVE])
-        return Lift(home, gap, probe, felt_volts, new_harms(self.network, lifted))
+        after = measured(self.lifted(home))
+        felt_volts = max(after[home][GAP_LIVE], after[home][METALWORK_LIVE])
+        return Lift(home, gap, probe, felt_volts, new_harms(self._before, after))
 
 
 def _badness(lift: Lift) -> tuple[int, float]:

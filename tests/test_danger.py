@@ -12,6 +12,7 @@ from calc.danger import (
     VOLTS_TOO_HIGH,
     Harm,
     endangered_homes,
+    measured,
     new_harms,
     standing_harms,
     touch_volts,
@@ -62,7 +63,7 @@ def test_an_open_pen_beside_a_pipe_hurts_nobody_until_an_earth_is_lifted() -> No
     before = faulty("service-pen-open@14")
     after = as_worked(before, done(frozenset(), "lift-main-earth", "12"))
     assert standing_harms(before) == ()
-    assert what(new_harms(before, after)) == {
+    assert what(new_harms(measured(before), measured(after))) == {
         ("12", METALWORK_LIVE),
         ("12", GAP_LIVE),
         ("14", METALWORK_LIVE),
@@ -74,7 +75,7 @@ def test_what_stood_before_is_not_new() -> None:
     before = parse("service-pen-open@6").applied_to(network(streets.terrace(pipe=None)))
     after = as_worked(before, done(frozenset(), "switch-on-known-load", "4"))
     assert standing_harms(after) != ()
-    assert new_harms(before, after) == ()
+    assert new_harms(measured(before), measured(after)) == ()
 
 
 def test_high_volts_and_lost_volts() -> None:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from streets import mixed, overhead, pair, terrace
 
 from calc.compared import beside_bands
-from calc.danger import new_harms
+from calc.danger import measured, new_harms
 from calc.faults import catalogue, parse
 from calc.readings import readings
 from calc.street import Street, network
@@ -38,7 +38,7 @@ def test_lifts_are_what_lifting_does_and_the_worst_comes_first(fault: str) -> No
     assert {lift.home for lift in lifts} == set(terrace(6).premises)
     for lift in lifts:
         lifted = as_worked(faulty, frozenset({Condition("main-earth-lifted", lift.home)}))
-        assert lift.harms == new_harms(faulty, lifted)
+        assert lift.harms == new_harms(measured(faulty), measured(lifted))
         assert set(lift.goes_off) <= {harm.home for harm in lift.harms}
     harmed = [len({harm.home for harm in lift.harms}) for lift in lifts]
     assert harmed == sorted(harmed, reverse=True)

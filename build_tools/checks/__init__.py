@@ -68,12 +68,15 @@ def found_by_check(guide: Guide, trees: Iterable[str] | None = None) -> dict[str
         found = [list(check(guide, followed)) for check in CHECKS]
     else:
         with ProcessPoolExecutor(1, initializer=_take, initargs=(guide, followed)) as aside:
-            last = aside.submit(_walked)
-            found = [*(list(check(guide, followed)) for check in CHECKS[:-1]), last.result()]
+            asked = {place: aside.submit(_found_aside, place) for place in map(CHECKS.index, _ASIDE)}
+            here = {i: list(check(guide, followed)) for i, check in enumerate(CHECKS) if i not in asked}
+            found = [here[i] if i in here else asked[i].result() for i in range(len(CHECKS))]
     names = [check.__module__.rpartition(".")[2] for check in CHECKS]
     return {"guide": list(guide.findings), **dict(zip(names, found, strict=True))}
 
 
+_ASIDE = (rules.check, healthy.check)
+"""Of many trees these take as long as all the others together."""
 _FEW = 20
 """So many trees are checked before a second process has begun."""
 _taken: list[tuple[Guide, Sequence[Tree]]] = []
@@ -83,9 +86,9 @@ def _take(guide: Guide, trees: Sequence[Tree]) -> None:
     _taken.append((guide, trees))
 
 
-def _walked() -> list[Finding]:
-    """The last of CHECKS, which takes longest, over what this process was given."""
-    return list(CHECKS[-1](*_taken[-1]))
+def _found_aside(place: int) -> list[Finding]:
+    """What one of CHECKS finds in what this process was given."""
+    return list(CHECKS[place](*_taken[-1]))
 
 
 def demand(name: str) -> str:

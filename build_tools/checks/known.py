@@ -126,8 +126,8 @@ def _asked_again(node: Node) -> str:
 def _lasts(key: str, value: Figure | str, node: Node) -> bool:
     """Whether something known is still so once the node is done: a figure until anything is done or it is
     read anew, a fact until another home is gone to."""
-    done = set(getattr(node.spec, "does", ()))
-    return not done & _ELSEWHERE if isinstance(value, str) else not done and key != node.id
+    done = vars(node.spec).get("does", ())  # a shape looks long for a field that it does not have
+    return _ELSEWHERE.isdisjoint(done) if isinstance(value, str) else not done and key != node.id
 
 
 def _fits(exit_: Exit, known: Figure | str | None) -> bool:

@@ -56,17 +56,20 @@ def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
     """Findings of the walks of every site tree on every street."""
     site = [tree for tree in trees if tree.audience == "site" and can_be_walked(tree)]
     met: dict[str, list[_Met]] = {tree.id: [] for tree in site}
+    of_trees = {tree.id: key_of("walks", source_key("calc", "build_tools"), tree) for tree in site}
     for name, street in sorted(guide.streets.items()):
-        for tree, found in _walked(name, street, site):
+        for tree, found in _walked(name, street, site, of_trees):
             met[tree.id].extend(found)
     for tree in site:
         yield from _told(tree, met[tree.id])
 
 
-def _walked(name: str, street: Street, trees: list[Tree]) -> Iterator[tuple[Tree, list[_Met]]]:
+def _walked(
+    name: str, street: Street, trees: list[Tree], of_trees: dict[str, str]
+) -> Iterator[tuple[Tree, list[_Met]]]:
     """What each tree meets on one street, from what was kept where nothing changed."""
-    code = source_key("calc", "build_tools")
-    keys = {tree.id: key_of("walks", code, tree, street, name) for tree in trees}
+    of_street = key_of(street, name)
+    keys = {tree.id: key_of(of_trees[tree.id], of_street) for tree in trees}
     known = {tree.id: recall(keys[tree.id]) for tree in trees}
     anew = [tree for tree in trees if known[tree.id] is None]
     if anew:

@@ -70,12 +70,24 @@ class _Turns:
             *((ban, False) for ban in rule.never_after),
         ]
         self._found: dict[tuple[object, ...], tuple[int, int]] = {}
+        self._binds: dict[int, bool] = {}  # by the identity of what the author wrote
 
     @property
     def all_met(self) -> int:
         """The bits with which the rule holds from here on, whatever comes; -1 where there are none."""
         forever = not self.rule.never_after and self.rule.unless is None
         return (1 << len(self.rule.needs_earlier)) - 1 if forever else -1
+
+    def bound(self, tree: Tree) -> set[str]:
+        """The nodes that the rule is about."""
+        bound = set()
+        for id_, node in tree.nodes.items():
+            key = id(node.spec)
+            if key not in self._binds:
+                self._binds[key] = meets(self.rule.every, node, None, surely=True)
+            if self._binds[key]:
+                bound.add(id_)
+        return bound
 
     def at(self, node: Node, exit_: Exit) -> tuple[int, int]:
         """What has ended, and what has begun. A narrowed exit is one more."""
@@ -110,7 +122,7 @@ def _arrivals(
     """Every state at a node that the rule binds, the nearest first, and what is wrong there (or nothing).
     No way goes on from where just the bits of `settled` are met."""
     rule = turns.rule
-    bound = {id_ for id_, node in tree.nodes.items() if meets(rule.every, node, None, surely=True)}
+    bound = turns.bound(tree)
     if not bound:
         return
     leading = memory.leading_to(bound)
@@ -184,13 +196,13 @@ def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely
 
     With no exit only what the node itself says counts.
     """
-    spec = node.spec
+    has = vars(node.spec)  # a shape looks long for a field that it does not have
     return (
         condition.node_kind in (None, node.kind)
-        and (condition.hazard is None or condition.hazard in getattr(spec, "hazards", ()))
-        and (condition.does is None or condition.does in getattr(spec, "does", ()))
-        and (condition.priority is None or condition.priority == getattr(spec, "priority", None))
-        and (condition.outcome_closes is None or condition.outcome_closes == getattr(spec, "closes", None))
+        and (condition.hazard is None or condition.hazard in has.get("hazards", ()))
+        and (condition.does is None or condition.does in has.get("does", ()))
+        and (condition.priority is None or condition.priority == has.get("priority"))
+        and (condition.outcome_closes is None or condition.outcome_closes == has.get("closes"))
         and (condition.node is None or condition.node == node.name)
         and (
             condition.answer is None or exit_ is None or exit_.label.casefold() == condition.answer.casefold()

@@ -10,7 +10,7 @@ from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol
 
-from build_tools.guide import Exit, Tree
+from build_tools.guide import Exit, Node, Tree
 from build_tools.proof.asks import Asks, asked_by
 from build_tools.shapes import Step
 from build_tools.walk import Visit, open_to_people
@@ -41,6 +41,7 @@ class Walk:
         self.lost: dict[str, int] = defaultdict(int)
         self.seen: dict[Visit, int] = defaultdict(int)
         self._asks: dict[str, Asks | None] = {}
+        self._open: dict[str, tuple[Exit, ...]] = {}
 
     def from_home(self, home: str, here: int) -> None:
         """As `from_visit`, from the start of the tree at a home."""
@@ -51,15 +52,19 @@ class Walk:
         where no answer fits."""
         self.started_at = home
         self.seen.clear()
-        waiting = deque([(first, here)])
+        coming, waiting = {first: here}, deque([first])
         while waiting:
-            visit, here = waiting.popleft()
-            fresh = here & ~self.seen[visit]
+            visit = waiting.popleft()
+            fresh = coming.pop(visit) & ~self.seen[visit]
             if fresh:
                 self.seen[visit] |= fresh
                 certain = self.certain(visit, fresh)
                 self._note(visit, certain, fresh)
-                waiting.extend(self.onward(visit, certain, fresh))
+                for after, streets in self.onward(visit, certain, fresh):
+                    if after not in coming:
+                        coming[after] = 0
+                        waiting.append(after)
+                    coming[after] |= streets
 
     def _note(self, visit: Visit, certain: list[tuple[Exit, int]], here: int) -> None:
         node = self.tree.nodes[visit.node]
@@ -89,8 +94,13 @@ class Walk:
             (Visit(exit_.go, home, gone_to, conditions), streets) for exit_, streets in certain if streets
         ]
         if not self.willing:
-            ways += [(visit._replace(node=exit_.go), here) for exit_ in open_to_people(node)]
+            ways += [(visit._replace(node=exit_.go), here) for exit_ in self._open_at(node)]
         return ways
+
+    def _open_at(self, node: Node) -> tuple[Exit, ...]:
+        if node.id not in self._open:
+            self._open[node.id] = tuple(open_to_people(node))
+        return self._open[node.id]
 
     def certain(self, visit: Visit, here: int) -> list[tuple[Exit, int]]:
         """The exits of a question or a reading, and the streets where what is there calls for them (every
