@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from calc.faults import Fault
-from calc.locate import located, next_home, span_of
+from calc.locate import SETTLED, located, main_or_service, next_home, span_of
 from calc.street import Conductor, Electrode, Metalwork, Premises, Service, Span, Street, Supply
 
 
@@ -63,3 +65,24 @@ def test_a_home_that_was_asked_is_not_proposed_again() -> None:
 
 def test_a_service_names_the_joint_it_taps() -> None:
     assert span_of(street(), Fault("service-pen-open", "4")) == "J2"
+
+
+def test_a_main_is_told_from_a_service_only_where_the_homes_asked_can_tell() -> None:
+    several = located(street(), {"5": "dim", "6": "bright", "3": "dim", "4": "bright"})
+    assert main_or_service(several)[0] >= SETTLED
+    alone = located(street(), {"3": "off", "4": 241.0, "5": 241.0, "1": 241.0})
+    assert main_or_service(alone)[1] >= SETTLED
+    one_call = located(street(), {"5": "dim"})
+    assert max(main_or_service(one_call)) < SETTLED
+    assert abs(sum(main_or_service(one_call)) - 1) < 1e-9
+
+
+def test_a_home_that_was_not_asked_is_shown_as_its_own_fault_would_leave_it() -> None:
+    ranked = located(street(), {"1": "normal", "2": "normal"})
+    lost = next(one for one in ranked if str(one.fault) == "line-open@3.L1")
+    assert lost.homes["3"][1] == "off"
+    without_pipe = replace(street(), metalwork=())
+    first = located(without_pipe, {"1": "normal"})[:12]
+    for one in first:
+        if one.fault.kind == "service-pen-open" and one.fault.at != "1":
+            assert one.homes[one.fault.at][0] < 200

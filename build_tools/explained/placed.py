@@ -4,35 +4,43 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 from calc.bands import Drawn, Sampling, draw
 from calc.faults import KINDS, Fault
-from calc.locate import ERRS, WORDS, located, span_of
+from calc.locate import ERRS, SETTLED, WORDS, Located, located, main_or_service, next_home, span_of
 from calc.street import Network, Street, load_ohm, network
 from calc.symptoms import OFF_BELOW_VOLTS, TINGLE_FROM_VOLTS
 
 __all__ = ["Placed", "placed"]
 
 _KINDS = ("service-pen-open", "service-pen-high", "mains-pen-open", "mains-pen-high")
-_HOMES = 4
+_HOMES, _MORE = 4, 2
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
     """Of `asked` streets on which at least one of four homes noticed its fault: on how many the first two
-    places are within one span of it (`near`), are its very span or service (`exact`), and on how many the
-    first tells a main from a service rightly (`told`)."""
+    places are within one span of it (`near`), are its very span or service (`exact`), and on how many a main
+    is told from a service rightly by what is the more probable (`told`).
+
+    `settled`: on how many that has a probability of SETTLED or more, and `right`, on how many of these it
+    is right; `settled_later`, `right_later`: once up to two homes more were asked, those that Locate names.
+    """
 
     asked: int
     near: int
     exact: int
     told: int
+    settled: int
+    right: int
+    settled_later: int
+    right_later: int
 
 
 def placed(sampling: Sampling, numbers: Iterable[int]) -> Placed:
     """Counted over the drawn streets of these numbers, one PEN open or going bad on each."""
-    asked = near = exact = told = 0
+    counts = dict.fromkeys((field.name for field in fields(Placed)), 0)
     for number in numbers:
         drawn, chance = draw(sampling, number), random.Random(f"{sampling.seed}/placed/{number}")
         kind = chance.choice(_KINDS)
@@ -43,16 +51,37 @@ def placed(sampling: Sampling, numbers: Iterable[int]) -> Placed:
             continue
         first = chance.choice(notice)
         others = chance.sample([home for home in really if home != first], _HOMES - 1)
-        seen = {
-            home: chance.choice(WORDS) if chance.random() < ERRS else really[home]
-            for home in (first, *others)
-        }
+        seen = {home: _said(really[home], chance) for home in (first, *others)}
         ranked = located(drawn.street, seen)
-        asked += 1
-        near += any(_spans_apart(drawn.street, one.fault, true) <= 1 for one in ranked[:2])
-        exact += any(one.fault.at == true.at for one in ranked[:2])
-        told += ranked[0].fault.kind.startswith("mains") == kind.startswith("mains")
-    return Placed(asked, near, exact, told)
+        _count(counts, drawn.street, ranked, true)
+        for _ in range(_MORE):
+            if max(main_or_service(ranked)) < SETTLED and (home := next_home(ranked, seen)):
+                seen[home] = _said(really[home], chance)
+                ranked = located(drawn.street, seen)
+        settled, right = _told(ranked, true)
+        counts["settled_later"] += settled
+        counts["right_later"] += settled and right
+    return Placed(**counts)
+
+
+def _count(counts: dict[str, int], street: Street, ranked: tuple[Located, ...], true: Fault) -> None:
+    settled, right = _told(ranked, true)
+    counts["asked"] += 1
+    counts["near"] += any(_spans_apart(street, one.fault, true) <= 1 for one in ranked[:2])
+    counts["exact"] += any(one.fault.at == true.at for one in ranked[:2])
+    counts["told"] += right
+    counts["settled"] += settled
+    counts["right"] += settled and right
+
+
+def _told(ranked: tuple[Located, ...], true: Fault) -> tuple[bool, bool]:
+    """Whether a main is told from a service with SETTLED, and whether the more probable is right."""
+    main, service = main_or_service(ranked)
+    return max(main, service) >= SETTLED, (main > service) == true.kind.startswith("mains-")
+
+
+def _said(word: str, chance: random.Random) -> str:
+    return chance.choice(WORDS) if chance.random() < ERRS else word
 
 
 def _noticed(drawn: Drawn, fault: Fault) -> dict[str, str]:

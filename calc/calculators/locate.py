@@ -8,7 +8,7 @@ from typing import Any
 from calc.calculator import Answer, Calculator, Choice, Input, Number, Row, Table
 from calc.drawing import street_svg
 from calc.figures import figure
-from calc.locate import WORDS, Located, located, next_home
+from calc.locate import SETTLED, WORDS, Located, located, main_or_service, next_home
 from calc.street import Street, network
 
 __all__ = ["CALCULATOR"]
@@ -54,14 +54,17 @@ def _summary(ranked: tuple[Located, ...], seen: Mapping[str, str | float], after
     first, second = ranked[0], ranked[1]
     yield f"Look first: {first.fault.title} ({_chance(first.probability)})."
     yield f"Then: {second.fault.title} ({_chance(second.probability)})."
-    main = sum(one.probability for one in ranked if one.fault.kind.startswith("mains-"))
-    yield f"In the main, wherever on it: {_chance(main)}. In one home's service: {_chance(_service(ranked))}."
+    yield _main_or_service(ranked)
     if after:
         yield f"Visit or ring next: {after}. What is seen there parts the probable places the most."
 
 
-def _service(ranked: tuple[Located, ...]) -> float:
-    return sum(one.probability for one in ranked if one.fault.kind.startswith(("service-", "line-")))
+def _main_or_service(ranked: tuple[Located, ...]) -> str:
+    main, service = main_or_service(ranked)
+    shares = f"the main {_chance(main)}, one home's service {_chance(service)}"
+    if max(main, service) < SETTLED:
+        return f"Main or one home's service: not to be told from this ({shares}). Treat it as the main."
+    return f"It is in {'the main' if main > service else 'one home’s service'}: {shares}."
 
 
 def _chance(share: float) -> str:
