@@ -39,7 +39,8 @@ class Choice:
 
     `options_from` names what fills the options instead: `streets`, or the `homes` or `faults` of the
     street in the input called `street`. The default of such a choice is the first option that begins
-    with `default`. Raises ValueError when the default of a fixed choice is not an option.
+    with `default`, or the one so many `after` it, as far as there are so many. Raises ValueError when the
+    default of a fixed choice is not an option.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Choice:
     default: str
     help: str = ""
     options_from: str = ""
+    after: int = 0
 
     def __post_init__(self) -> None:
         if not self.options_from and self.default not in dict(self.options):

@@ -79,7 +79,8 @@ def default_raw(
                 raw[shape.name] = shape.default
             case Choice():
                 known = [value for value, _ in options(shape, data, {**raw, **(given or {})})]
-                raw[shape.name] = next((v for v in known if v.startswith(shape.default)), "".join(known[:1]))
+                fitting = [value for value in known if value.startswith(shape.default)] or known or [""]
+                raw[shape.name] = fitting[min(shape.after, len(fitting) - 1)]
     return raw
 
 

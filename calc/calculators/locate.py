@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Input, Number, Row, Table
+from calc.calculator import Answer, Calculator, Choice, Example, Input, Number, Row, Table
 from calc.drawing import street_svg
 from calc.figures import figure
 from calc.locate import SETTLED, WORDS, Located, located, main_or_service, next_home
@@ -98,7 +98,9 @@ def _inputs() -> Iterator[Input]:
     yield Choice("street", "Street", (), "", options_from="streets")
     words = ((_NOT, "not asked"), *((word, word) for word in WORDS))
     for number in range(1, _HOMES + 1):
-        yield Choice(f"home_{number}", f"Home {number} that was asked", (), "", options_from="homes")
+        yield Choice(
+            f"home_{number}", f"Home {number} that was asked", (), "", options_from="homes", after=number - 1
+        )
         first = "bright" if number == 1 else _NOT
         yield Choice(
             f"seen_{number}", f"What was said of home {number}", words, first, "Lights, or a tingle."
@@ -123,6 +125,14 @@ CALCULATOR = Calculator(
     "fault may lie, the most probable first, and the home to visit next.",
     inputs=tuple(_inputs()),
     run=run,
+    examples=(
+        Example("One call alone", {}),
+        Example("Two neighbours, one bright and one dim", {"seen_2": "dim"}),
+        Example(
+            "One home off, the others as ever",
+            {"seen_1": "off", "seen_2": "normal", "seen_3": "normal", "seen_4": "normal"},
+        ),
+    ),
     sources=(
         "Volts: nodal analysis of the street with each fault in turn, under a few draws of the loads.",
         "What people call bright, dim or a tingle, and how common each fault is: project choice, no source.",

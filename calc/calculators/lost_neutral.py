@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Number, Row, Table, Tick
+from calc.calculator import Answer, Calculator, Example, Number, Output, Row, Table, Tick
 from calc.circuit import EARTH, OPEN, Branch, solve
 from calc.drawing import phasors_svg
 from calc.figures import figure
 from calc.limits import LIMITS
-from calc.results import cited
+from calc.results import cited, results
 from calc.street import FLOOR_OHM, PHASES, load_ohm
 from calc.work import KNOWN_LOAD_KW
 
@@ -69,7 +69,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     emfs = [volts * unit for unit in PHASES.values()]
     return Answer(
         tuple(_summary(volts, loads, now, heater)),
-        (_homes(volts, loads, now, heater), _metalwork(now, heater), _limits(now)),
+        (results(_OUTPUTS, _figures(now)), _homes(volts, loads, now, heater), _metalwork(now, heater)),
         phasors_svg(emfs, now.shift),
         tuple(_warnings(now)),
     )
@@ -143,16 +143,13 @@ def _metalwork(now: Lost, heater: Lost) -> Table:
     )
 
 
-def _limits(now: Lost) -> Table:
-    over = [f"L{n}" for n, v in enumerate(now.volts, 1) if v > _HIGH]
-    under = [f"L{n}" for n, v in enumerate(now.volts, 1) if v < _LOW]
-    touch = ["metalwork"] if now.metalwork_volts > _TOUCH else []
-    passed = (f"passed by {', '.join(places)}" if places else "kept" for places in (over, under, touch))
-    rows = (
-        Row(_capital(limit.what), (figure(limit.value, 1, limit.unit), words))
-        for limit, words in zip(_LIMITS, passed, strict=True)
-    )
-    return Table("Limits", ("What", "Limit", "PEN lost"), tuple(rows))
+def _figures(now: Lost) -> dict[str, float | None]:
+    return {
+        "most_volts": max(now.volts),
+        "least_volts": min(now.volts),
+        "metalwork_volts": now.metalwork_volts,
+        "electrode_a": now.electrode_a,
+    }
 
 
 def _warnings(now: Lost) -> Iterator[str]:
@@ -162,9 +159,12 @@ def _warnings(now: Lost) -> Iterator[str]:
         yield f"{figure(max(now.volts), 0, 'V')} on a 230 V appliance can start a fire."
 
 
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
+_OUTPUTS = (
+    Output("most_volts", "Highest of the three, line to neutral", "V", 1, "volts-high", "at-most"),
+    Output("least_volts", "Lowest of the three, line to neutral", "V", 1, "volts-low", "at-least"),
+    Output("metalwork_volts", "Metalwork to true earth", "V", 1, "touch-volts", "at-most"),
+    Output("electrode_a", "Current through the electrode", "A", 2),
+)
 
 CALCULATOR = Calculator(
     id="lost-neutral",
@@ -184,6 +184,12 @@ CALCULATOR = Calculator(
         Number("supply_volts", "Supply, line to neutral", "V", 100, 300, 240, 0.1),
     ),
     run=run,
+    outputs=_OUTPUTS,
+    examples=(
+        Example("The loads balance, and hide it", {"load_l1": "4", "load_l2": "4", "load_l3": "4"}),
+        Example("One heater on, nearly nothing else", {"load_l1": "3", "load_l2": "0.2", "load_l3": "0.2"}),
+        Example("No electrode past the break", {"electrode": "no"}),
+    ),
     sources=(
         *(cited(limit) for limit in _LIMITS),
         "The moved neutral: nodal analysis, checked against Millman's theorem.",

@@ -10,15 +10,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Row, Table
+from calc.calculator import Answer, Calculator, Choice, Output, Row, Table
 from calc.compared import beside_bands, hurts, ordinary, shown
-from calc.danger import Harm, standing_harms
+from calc.danger import METALWORK_LIVE, SUPPLY_LOST, VOLTS_TOO_HIGH, Harm, measured, standing_harms
 from calc.drawing import Frame, Picture, picture, story_html
 from calc.faults import Fault, parse
 from calc.figures import figure
 from calc.instruments import Display
 from calc.limits import LIMITS
 from calc.readings import TESTS
+from calc.results import cited, results
 from calc.street import Network, Street, network
 from calc.whole_street import Lift, WholeStreet
 
@@ -41,6 +42,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     return Answer(
         tuple(_summary(now, faults, home, harms)),
         (
+            results(_OUTPUTS, _figures(now.network, home)),
             beside_bands(f"Tests at {home}", healthy.everywhere[home], now.everywhere[home], bands),
             _lifting(now.lifts),
             _everywhere(healthy, now),
@@ -49,6 +51,17 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
         story_html(tuple(_frames(healthy, now, faults, home))),
         tuple(_warnings(street, faults, home)),
     )
+
+
+def _figures(now: Network, home: str) -> dict[str, float | None]:
+    """Exact figures, whatever an instrument would show of them."""
+    of_homes = measured(now).values()
+    return {
+        "most_volts": max(one[VOLTS_TOO_HIGH] for one in of_homes),
+        "least_volts": min(one[SUPPLY_LOST] for one in of_homes),
+        "most_metalwork": max(one[METALWORK_LIVE] for one in of_homes),
+        "main_earth": abs(now.solution.current(f"{home}/main_earth")),
+    }
 
 
 @lru_cache(maxsize=4)
@@ -164,6 +177,15 @@ def _warnings(street: Street, faults: Sequence[Fault], home: str) -> Iterator[st
         yield f"{home} shares metalwork with {', '.join(others)}: what is done here is done to them too."
 
 
+_OUTPUTS = (
+    Output("most_volts", "Highest supply of a home, line to neutral", "V", 1, "volts-high", "at-most"),
+    Output("least_volts", "Lowest supply of a home, line to neutral", "V", 1, "volts-low", "at-least"),
+    Output(
+        "most_metalwork", "Highest metalwork to true earth, once touched", "V", 1, "touch-volts", "at-most"
+    ),
+    Output("main_earth", "In the main earth of the home that is tested", "A", 2),
+)
+
 CALCULATOR = Calculator(
     id="one-street",
     title="One street, any fault",
@@ -184,7 +206,9 @@ CALCULATOR = Calculator(
         ),
     ),
     run=run,
+    outputs=_OUTPUTS,
     sources=(
+        *(cited(LIMITS[name]) for name in ("volts-high", "volts-low", "touch-volts")),
         "Every figure: nodal analysis of the street as its page, or the reader, describes it.",
         "Bands: the middle nine tenths of what the test shows on healthy streets drawn at random as the "
         "guide's sampling states, combined services only, meter errors left out. A reading inside proves "

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Example, Number, Tick
+from calc.calculator import Answer, Calculator, Choice, Example, Number, Output, Tick
 from calc.compared import beside_healthy, lifting, ordinary, shown, volts
-from calc.danger import standing_harms
+from calc.danger import standing_harms, touch_volts
 from calc.drawing import Frame, picture, story_html
 from calc.figures import figure
 from calc.instruments import Display, read
+from calc.limits import LIMITS
 from calc.readings import readings
+from calc.results import cited, results
 from calc.street import Electrode, Metalwork, Network, Premises, Service, Span, Street, Supply, network
 from calc.work import Condition, as_worked
 
@@ -65,10 +67,24 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     shows = {home: readings(now, home) for home in (OURS, NEXT)}
     return Answer(
         tuple(_summary(values, now, shows)),
-        tuple(beside_healthy(home, readings(healthy, home), shows[home]) for home in (OURS, NEXT)),
+        (
+            results(_OUTPUTS, _figures(now)),
+            *(beside_healthy(home, readings(healthy, home), shows[home]) for home in (OURS, NEXT)),
+        ),
         story_html(tuple(_frames(values, healthy, broken, lifted))),
         tuple(f"{harm.home}: {harm.what}, {figure(harm.volts, 0, 'V')}." for harm in standing_harms(now)),
     )
+
+
+def _figures(now: Network) -> dict[str, float | None]:
+    """Exact figures, whatever an instrument would show of them."""
+    figures: dict[str, float | None] = {}
+    for name, home in (("our", OURS), ("next", NEXT)):
+        phase = now.street.premises[home].phases[0]
+        figures[f"{name}_volts"] = abs(now.solution.volts(f"{home}.{phase}", f"{home}.N"))
+        figures[f"{name}_metalwork"] = touch_volts(now, home)
+        figures[f"{name}_main_earth"] = abs(now.solution.current(f"{home}/main_earth"))
+    return figures
 
 
 def _frames(values: Mapping[str, Any], healthy: Network, broken: Network, lifted: Network) -> Iterator[Frame]:
@@ -181,6 +197,16 @@ _WHAT_IS_OPEN = (
     ("mains-pen", "The main's PEN"),
 )
 
+_OUTPUTS = tuple(
+    output
+    for name, whose in (("our", "ours"), ("next", "next door"))
+    for output in (
+        Output(f"{name}_volts", f"Line to neutral, {whose}", "V", 1, "volts-high", "at-most"),
+        Output(f"{name}_metalwork", f"Metalwork, once touched, {whose}", "V", 1, "touch-volts", "at-most"),
+        Output(f"{name}_main_earth", f"In the main earth, {whose}", "A", 2),
+    )
+)
+
 _PHASES = tuple((phase, phase) for phase in ("L1", "L2", "L3"))
 
 CALCULATOR = Calculator(
@@ -211,6 +237,7 @@ CALCULATOR = Calculator(
         Number("pipe_earth", "Pipe to true earth, at each home", "ohm", 1, 10000, 40, 1),
     ),
     run=run,
+    outputs=_OUTPUTS,
     examples=(
         Example("Nothing is open", {"open": "nothing"}),
         Example("Both homes on one phase, our main earth lifted", {"next_phase": "L1", "lifted": "yes"}),
@@ -218,6 +245,7 @@ CALCULATOR = Calculator(
         Example("The main has lost its PEN", {"open": "mains-pen"}),
     ),
     sources=(
+        *(cited(LIMITS[name]) for name in ("volts-high", "touch-volts")),
         "Every figure: nodal analysis of this street as built in, with instruments of ordinary classes.",
         "Street: 315 kVA transformer, 90 m of 185 mm² aluminium main, 14 m of 25 mm² services, 9 m of 22 mm "
         "copper pipe, 15 Ω electrode at the joint. Invented.",
