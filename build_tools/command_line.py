@@ -5,6 +5,7 @@ environment, and goes on inside it.
 """
 
 import argparse
+import gc
 import os
 import sys
 from pathlib import Path
@@ -35,6 +36,10 @@ VERBS = {
 }
 """What each verb does, in its own help and in the list."""
 
+_RARELY = (100_000, 50, 50)
+"""A guide is a million small objects that stay until the end: looking for rubbish among them so rarely saves
+a fifth of the time of a check, and costs some megabytes."""
+
 _EXITS = "exit: 0 done, 1 findings or a refused build, 2 wrong use, 3 something outside the project failed"
 
 
@@ -47,6 +52,7 @@ def main(words: list[str]) -> int:
             environment.run_again_inside(words)
         from build_tools import commands
 
+        gc.set_threshold(*_RARELY)
         return commands.run(asked)
     except WrongUse as wrong:
         environment.say(str(wrong))
