@@ -166,6 +166,7 @@ def _calculate(asked: argparse.Namespace) -> int:
 
 def _test(asked: argparse.Namespace) -> int:
     programs.ngspice()
+    programs.web_servers()
     _find_browser()
     arguments = asked.arguments or ["-n", "auto", "--dist", "loadfile"]
     steps = [("tests", ["pytest", *arguments])]

@@ -33,6 +33,7 @@ from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import GlossaryLinks
 from build_tools.pages.site import Section, guide_data, sections
 from build_tools.pages.where import is_walked, replay_script, replays_of
+from build_tools.strict import make_strict
 
 __all__ = ["GuideConfig", "GuidePlugin"]
 
@@ -127,6 +128,9 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
+        if inline := list(make_strict(site)):
+            print(*inline, "  mend: put the script or style into a file of pages/, and name that", sep="\n")
+            raise Abort("the pages above would not work where scripts and styles must be files")
         if asked := list(outside_requests(site)):
             print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
             raise Abort("the pages above would not work without a network")

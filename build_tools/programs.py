@@ -1,4 +1,4 @@
-"""Programs that the tests run and pip cannot bring: a browser, and ngspice.
+"""Programs that the tests run and pip cannot bring: a browser, ngspice, web servers.
 
 Each is looked for first, then installed where that can be done without asking anybody.
 """
@@ -15,6 +15,7 @@ from build_tools.environment import SetUpFailed, say
 BROWSER_VARIABLE = "LOST_NEUTRAL_BROWSER"
 BROWSER_LIST = environment.NODE_LIST / "browser"
 BROWSER = environment.CACHE / "browser"
+APACHE = ("apache2", "httpd")
 SARIF_LIST = environment.NODE_LIST / "sarif"
 SARIF = environment.CACHE / "sarif"
 
@@ -72,17 +73,33 @@ def ngspice() -> Path | None:
 
     None where it cannot be had, with a word about the tests that will not run; under CI that is SetUpFailed.
     """
-    if not shutil.which("ngspice"):
-        environment.apt_install("ngspice")
-    found = shutil.which("ngspice")
-    if found:
-        return Path(found)
-    missing = "ngspice is not installed, and could not be"
-    mend = "install it (Debian and Ubuntu: apt-get install ngspice; macOS: brew install ngspice)"
+    return _wanted("ngspice", ("ngspice",), "the physics will NOT be compared with it in this run")
+
+
+def web_servers() -> tuple[Path | None, Path | None]:
+    """nginx and Apache, which the sample settings are tried on; as for ngspice."""
+    untried = "its sample settings will NOT be tried in this run"
+    return _wanted("nginx", ("nginx",), untried), _wanted("apache2-bin", APACHE, untried)
+
+
+def _wanted(package: str, names: tuple[str, ...], without: str) -> Path | None:
+    """A program by the names it has on the path, from Debian's package if need be."""
+    if not found_on_path(names):
+        environment.apt_install(package)
+    if found := found_on_path(names):
+        return found
+    missing = f"{names[0]} is not installed, and could not be"
+    mend = f"install it (Debian and Ubuntu: apt-get install {package}; macOS: brew install {names[-1]})"
     if os.environ.get("CI"):
         raise SetUpFailed(f"{missing}\n  mend: {mend}")
-    say(f"{missing}: the physics will NOT be compared with it in this run\n  mend: {mend}")
+    say(f"{missing}: {without}\n  mend: {mend}")
     return None
+
+
+def found_on_path(names: tuple[str, ...]) -> Path | None:
+    """The first of these programs that is there. Servers lie where only root has them on the path."""
+    places = os.pathsep.join((os.environ.get("PATH", os.defpath), "/usr/sbin", "/usr/local/sbin"))
+    return next((Path(found) for name in names if (found := shutil.which(name, path=places))), None)
 
 
 def _installed_browser() -> Path | None:

@@ -284,6 +284,7 @@ def test_phasors_say_their_volts(volts: complex) -> None:
         assert left >= -1 and right <= 361 and 0 < y < 330, text
 
 
+FITTED = "body { margin: 16px } svg { max-width: 100%; height: auto }"  # as in the styles of pages
 OVERLAPS = """() => {
   const shown = [...document.querySelectorAll("svg")].map((svg) => {
     const frame = svg.getBoundingClientRect();
@@ -308,7 +309,7 @@ def test_in_a_browser_no_text_is_cut_off_or_lies_on_another(font: str) -> None:
     ]
     with browser() as started:
         page = started.new_page(viewport={"width": 360, "height": 800})
-        page.set_content(f"<body style='margin:16px;font-family:{font}'>{''.join(drawings)}")
+        page.set_content(f"<style>{FITTED}</style><body style='font-family:{font}'>{''.join(drawings)}")
         found = {
             case: seen
             for case, seen in zip(SOME, page.evaluate(OVERLAPS), strict=True)

@@ -65,7 +65,8 @@ def _value(value: float | str) -> str:
 def sheet(name: str, width: float, height: float, title: str, about: str, *children: str) -> str:
     """A whole drawing, told to screen readers as one picture with a title and a description.
 
-    `name` makes its ids: two drawings in one page need two names.
+    `name` makes its ids: two drawings in one page need two names. It is as wide as its words are easy to
+    read at; a page's style sheet lets it shrink. No style of its own: a page's policy may refuse that.
     """
     return element(
         "svg",
@@ -78,7 +79,7 @@ def sheet(name: str, width: float, height: float, title: str, about: str, *child
         role="img",
         aria_labelledby=f"{name}-title {name}-desc",
         font_family="inherit",
-        style=f"width:100%;max-width:{width * 1.4:.0f}px;height:auto",
+        width=f"{width * 1.4:.0f}",
     )
 
 
