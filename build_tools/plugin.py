@@ -27,6 +27,7 @@ from build_tools.checks import promises
 from build_tools.figures import with_figures
 from build_tools.findings import text_report
 from build_tools.offline import outside_requests
+from build_tools.offline_copy import write_offline_copy
 from build_tools.offline_search import write_offline_search
 from build_tools.pages.lists import home_page
 from build_tools.pages.page import Book, Page
@@ -65,6 +66,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         if "index.md" not in written:
             lists = {section.title: section.pages[1:] for section in made[:-1]}
             self.made["index.md"] = home_page(self.book, lists)
+        self.made["missing.md"] = self.book.page("missing.html", "missing.html", "Not in this version")
         if both := sorted(self.made.keys() & set(written)):
             raise Abort(
                 f"{folder / 'pages' / both[0]} would stand in for a page that the guide makes; rename it"
@@ -109,11 +111,11 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 
     def on_page_content(self, html: str, page: MkDocsPage, **_: Any) -> str:
         """The made page in place of its empty source; an author's own in the guide's looks."""
-        made = self.made.get(page.file.src_uri)
+        made, foot = self.made.get(page.file.src_uri), self.book.foot(page.url)
         if made is None:
-            return f'<div class="ln">{html}</div>'
+            return f'<div class="ln">{html}</div>{foot}'
         page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
-        return made.html
+        return made.html + foot
 
     @event_priority(-50)  # after the search plugin has written its index
     def on_post_build(self, config: MkDocsConfig) -> None:
@@ -131,6 +133,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         if inline := list(make_strict(site)):
             print(*inline, "  mend: put the script or style into a file of pages/, and name that", sep="\n")
             raise Abort("the pages above would not work where scripts and styles must be files")
+        write_offline_copy(site, self.book.settings, ROOT)
         if asked := list(outside_requests(site)):
             print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
             raise Abort("the pages above would not work without a network")

@@ -55,17 +55,22 @@ class Book:
 
     def page(self, template: str, address: str, title: str, *, about: str = "", **values: object) -> Page:
         """A page from a template, which may use `prose`, `settings`, `link(address)` and `tel(number)`."""
-        html = render(
+        html = self._filled(template, address, title=title, about=about, **values)
+        return Page(address, Prose.plain(title), html, about)
+
+    def foot(self, address: str) -> Markup:
+        """What stands under the page at `address`, made or an author's own."""
+        return self._filled("foot.html", address)
+
+    def _filled(self, template: str, address: str, **values: object) -> Markup:
+        return render(
             template,
             prose=Prose(self.terms, relative("glossary.html", address)),
             settings=self.settings,
             link=lambda to: relative(to, address),
             tel=lambda number: "tel:" + re.sub(r"[^\d+]", "", number),
-            title=title,
-            about=about,
             **values,
         )
-        return Page(address, Prose.plain(title), html, about)
 
 
 def relative(to: str, address: str) -> str:

@@ -1,0 +1,103 @@
+/**
+ * On every page: what stands on this device, since when, and whether there is something newer. Its words stand in
+ * the page; without this script the page says its own edition and nothing is missed.
+ */
+import { openJob } from "./job.js";
+
+const ROOT = new URL("..", document.currentScript.src).href;
+const HOUR_MS = 3_600_000;
+
+/** @type {{id: string, version: string, reviewed: string}} what build.js says of the pages' own edition */
+let build;
+
+globalThis.lostNeutralBuild = (said) => {
+  build = said;
+  document.documentElement.dataset.edition = build.id; // for who keeps a job
+  document.querySelectorAll("[data-part=device]").forEach((bar) => start(bar));
+};
+
+/** @param {HTMLElement} bar */
+async function start(bar) {
+  const say = (name, values = {}) => showWords(bar, name, values);
+  if (Date.now() < Date.parse(build.reviewed)) showClock(bar);
+  if (location.protocol === "file:") return say("folder");
+  if (!globalThis.isSecureContext || !navigator.serviceWorker) return say("unkept");
+  const workers = navigator.serviceWorker;
+  workers.addEventListener("message", ({ data }) => hear(say, data));
+  workers.addEventListener("controllerchange", () => hadOne && !openJob() && location.reload());
+  const hadOne = Boolean(workers.controller);
+  try {
+    const registration = await workers.register(`${ROOT}service-worker.js`, { scope: ROOT, updateViaCache: "none" });
+    await watch(bar, say, registration);
+  } catch (error) {
+    console.warn(error);
+    say(navigator.onLine ? "unkept" : "offline");
+  }
+}
+
+/** @param {ServiceWorkerRegistration} registration */
+async function watch(bar, say, registration) {
+  const { active } = registration;
+  tellJob(registration);
+  addEventListener("ln-job", () => tellJob(registration));
+  if (active) hear(say, await asked(active, { page: build.id }));
+  const offer = () => registration.waiting && registration.active && offerNewer(bar, say, registration.waiting);
+  registration.addEventListener("updatefound", () => {
+    registration.installing?.addEventListener("statechange", ({ target }) => target.state === "installed" && offer());
+  });
+  offer();
+  setInterval(() => registration.update().catch(() => undefined), HOUR_MS);
+}
+
+/** A job keeps the edition that it was begun with. */
+function tellJob(registration) {
+  registration.active?.postMessage({ hold: openJob()?.build ?? "" });
+}
+
+async function offerNewer(bar, say, waiting) {
+  const { version } = await asked(waiting, {});
+  say("newer", { version });
+  const button = bar.querySelector("button");
+  button.hidden = false;
+  button.onclick = () => (openJob() ? say("job-first", { version }) : waiting.postMessage({ take: true }));
+}
+
+function hear(say, { kept, fetching, of, failed, version }) {
+  if (kept) {
+    say(kept.id === build.id ? "kept" : "kept-other", { version: kept.version, day: dayOf(kept.fetched) });
+    askToStay(say);
+  } else if (failed) say(failed === "full" ? "full" : "broken");
+  else if (fetching) say("fetching", { done: fetching, all: of, version });
+}
+
+/** Some browsers throw copies away when room runs short, unless they are asked not to. */
+async function askToStay(say) {
+  const stays = (await navigator.storage?.persisted?.()) || (await navigator.storage?.persist?.());
+  if (stays === false) say("may-go", {}, true);
+}
+
+/** @returns {Promise<{kept?: {id: string, version: string, fetched: number}, version: string}>} */
+function asked(worker, question) {
+  return new Promise((resolve) => {
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = ({ data }) => resolve(data);
+    worker.postMessage(question, [port2]);
+  });
+}
+
+/** Shows the words called `name` with their blanks filled in. */
+function showWords(bar, name, values) {
+  const place = bar.querySelector(name === "may-go" ? "[data-more]" : "[data-now]");
+  const words = bar.querySelector(`template[data-words="${name}"]`).content.textContent;
+  place.textContent = words.replace(/\{(\w+)\}/g, (_, blank) => values[blank] ?? "");
+  if (name !== "may-go") bar.dataset.state = name;
+}
+
+/** A clock that stands before the guide's own day cannot tell what is out of date. */
+function showClock(bar) {
+  bar.querySelector("[data-clock]").hidden = false;
+}
+
+function dayOf(moment) {
+  return moment < Date.parse(build.reviewed) ? "?" : new Date(moment).toLocaleDateString(document.documentElement.lang);
+}

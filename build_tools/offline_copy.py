@@ -1,0 +1,87 @@
+"""What lets a browser keep the whole guide: a service worker with the list of its files.
+
+Any change of any file makes another worker. `build.js` tells pages which edition they are of;
+`manifest.webmanifest` lets a tablet install the guide.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from build_tools.browser_assets import BROWSER, bundle
+from build_tools.shapes import Settings
+
+__all__ = ["ICONS", "Edition", "write_offline_copy"]
+
+WORKER = "service-worker.js"
+ICONS = ("icon-192.png", "icon-512.png", "icon-maskable-512.png")
+"""In the theme's assets/: the mark for a tablet's screen; the last can be cut to any shape."""
+
+_LEFT_OUT = (".map", ".gz.js")
+"""Ends of names that no page on a server asks for: maps for makers, twins for use from folders."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edition:
+    """One build of a guide. `id`: twelve hex digits that change with any byte of it; `files`: SHA-256 in hex
+    and bytes, by path from the site's root."""
+
+    id: str
+    version: str
+    reviewed: str
+    files: dict[str, tuple[str, int]]
+
+
+def write_offline_copy(site: Path, settings: Settings, root: Path) -> Edition:
+    """Write all of it. Comes last: files that are written later are not kept by browsers."""
+    (site / "manifest.webmanifest").write_text(_manifest(settings), encoding="utf-8")
+    files = _files(site)
+    id_ = hashlib.sha256(json.dumps(files).encode()).hexdigest()[:12]
+    edition = Edition(id_, settings.version, settings.reviewed.isoformat(), files)
+    said = {"id": edition.id, "version": edition.version, "reviewed": edition.reviewed}
+    (site / "build.js").write_text(f"lostNeutralBuild({json.dumps(said)});\n", encoding="utf-8")
+    files["build.js"] = _sum(site / "build.js")
+    listed = json.dumps({"id": edition.id, "version": edition.version, "files": files})
+    worker = bundle(BROWSER / WORKER, root)
+    (site / WORKER).write_text(f"self.lostNeutralEdition={listed};\n{worker}", encoding="utf-8")
+    return edition
+
+
+def _files(site: Path) -> dict[str, tuple[str, int]]:
+    paths = sorted(path for path in site.rglob("*") if path.is_file() and not path.name.endswith(_LEFT_OUT))
+    return {
+        path.relative_to(site).as_posix(): _sum(path)
+        for path in paths
+        if path.name not in (WORKER, "build.js") and "lunr" not in path.relative_to(site).parts
+    }
+
+
+def _sum(path: Path) -> tuple[str, int]:
+    content = path.read_bytes()
+    return hashlib.sha256(content).hexdigest(), len(content)
+
+
+def _manifest(settings: Settings) -> str:
+    icons = [
+        {
+            "src": f"assets/{name}",
+            "sizes": "192x192" if "192" in name else "512x512",
+            "type": "image/png",
+            "purpose": "maskable" if "maskable" in name else "any",
+        }
+        for name in ICONS
+    ]
+    said = {
+        "name": settings.title,
+        "short_name": settings.title.partition(":")[0],
+        "start_url": "index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#151b20",
+        "theme_color": "#0b5b70",
+        "icons": icons,
+    }
+    return json.dumps(said, indent=1, ensure_ascii=False) + "\n"

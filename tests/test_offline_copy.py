@@ -1,0 +1,321 @@
+"""The copy of the guide on a device: kept whole, without a network, and never two editions in one job."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browsing import browser
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+pytestmark = pytest.mark.browser
+
+HERE = Path(__file__).parent
+WALKED = HERE / "guides" / "walked"
+FIRST, SECOND = "1.0", "2.0"
+WHERE = "Feld für Straßen & mehr/guide"
+WAIT_MS = 12_000
+
+
+class Server:
+    """A web server at WHERE of its host that can be stopped, given another edition, or made to fail."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.asked, self.failing = folder, Counter[str](), set[str]()
+        self.port, self.down = 0, False
+        self.start()
+
+    def start(self) -> None:
+        outer, self.down = self, False
+
+        class Handler(SimpleHTTPRequestHandler):
+            def do_GET(self) -> None:
+                if outer.down:  # a connection that the browser had opened in advance
+                    return
+                path = self.translate_path(self.path)
+                name = path.removeprefix(str(outer.folder / WHERE)).strip("/")
+                outer.asked[name] += 1
+                if name in outer.failing:
+                    self.send_error(503)
+                else:
+                    super().do_GET()
+
+            def log_message(self, *_: object) -> None:
+                pass
+
+        serving = partial(Handler, directory=str(self.folder))
+        self.server = ThreadingHTTPServer(("127.0.0.1", self.port), serving)
+        self.port = self.server.server_port
+        threading.Thread(target=self.server.serve_forever, daemon=True).start()
+
+    def stop(self) -> None:
+        """As when the network is gone."""
+        self.down = True
+        self.server.shutdown()
+        self.server.server_close()
+
+    def publish(self, site: Path) -> None:
+        target = self.folder / WHERE
+        shutil.rmtree(target, ignore_errors=True)
+        shutil.copytree(site, target)
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}/Feld%20f%C3%BCr%20Stra%C3%9Fen%20%26%20mehr/guide"
+
+
+@pytest.fixture(scope="module")
+def editions(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The walked guide in two versions that differ in their words."""
+    made = {}
+    for version in (FIRST, SECOND):
+        guide = tmp_path_factory.mktemp("guide") / "guide"
+        shutil.copytree(WALKED, guide)
+        settings = guide / "guide.yaml"
+        lines = settings.read_text("utf-8").splitlines()
+        changed = [f'version: "{version}"' if line.startswith("version:") else line for line in lines]
+        settings.write_text("\n".join(changed) + "\n", "utf-8")
+        made[version] = tmp_path_factory.mktemp("site") / version
+        subprocess.run([sys.executable, HERE / "lean_build.py", guide, made[version]], check=True)
+    return made
+
+
+@pytest.fixture(scope="module")
+def started() -> Iterator[Browser]:
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture
+def server(tmp_path: Path, editions: dict[str, Path]) -> Iterator[Server]:
+    serving = Server(tmp_path)
+    serving.publish(editions[FIRST])
+    yield serving
+    serving.stop()
+
+
+@pytest.fixture
+def device(started: Browser) -> Iterator[BrowserContext]:
+    context = started.new_context()
+    yield context
+    context.close()
+
+
+def bar(page: Page) -> Any:
+    return expect(page.locator("[data-part=device]"))
+
+
+def opened(device: BrowserContext, server: Server, where: str = "index.html") -> Page:
+    page = device.new_page()
+    page.goto(f"{server.address}/{where}")
+    return page
+
+
+def kept(device: BrowserContext, server: Server) -> Page:
+    """A page of a guide that stands whole on the device."""
+    page = opened(device, server)
+    bar(page).to_have_attribute("data-state", "kept", timeout=WAIT_MS)
+    return page
+
+
+def job_on(page: Page) -> None:
+    """Opens a job, as the record of a walk does."""
+    page.evaluate(
+        """() => {
+          const {edition} = document.documentElement.dataset;
+          const job = {format: 1, guide: "g", version: "1.0", build: edition, tree: "t"};
+          const root = new URL(".", location.href).pathname;
+          localStorage.setItem(`lost-neutral:job:${root}`, JSON.stringify(job));
+          dispatchEvent(new Event("ln-job"));
+        }"""
+    )
+
+
+def version_of(page: Page) -> str:
+    return page.locator("[data-part=edition]").inner_text().partition("version ")[2].partition(",")[0]
+
+
+def pages_of(site: Path) -> list[str]:
+    return sorted(path.relative_to(site).as_posix() for path in site.rglob("*.html"))
+
+
+def test_once_visited_every_page_opens_without_a_network(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    page = kept(device, server)
+    expect(page.locator("[data-now]")).to_contain_text(f"Version {FIRST} is on this device since")
+    server.stop()
+    for where in pages_of(editions[FIRST]):
+        answered = page.goto(f"{server.address}/{where}")
+        assert answered and answered.ok, where
+        expect(page.locator("h1").first).to_be_visible()
+    page.goto(f"{server.address}/nothing-like-this.html")
+    expect(page.locator("h1").first).to_have_text("Not in this version")
+    server.start()
+
+
+def test_a_calculator_answers_without_a_network(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    page = kept(device, server)
+    server.stop()
+    where = next(page for page in pages_of(editions[FIRST]) if page.startswith("calculators/two"))
+    page.goto(f"{server.address}/{where}")
+    page.get_by_label("Our load").fill("3,5")
+    expect(page.locator("[data-part=status]").first).to_have_text("Calculated on this device", timeout=60_000)
+    server.start()
+
+
+def test_a_newer_edition_waits_until_it_is_let(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    page = kept(device, server)
+    server.publish(editions[SECOND])
+    page.reload()
+    assert version_of(page) == FIRST
+    bar(page).to_have_attribute("data-state", "newer", timeout=WAIT_MS)
+    page.get_by_role("button", name="Use the newer version").click()
+    expect(page.locator("[data-part=edition]")).to_contain_text(f"version {SECOND}", timeout=WAIT_MS)
+    page.wait_for_function(
+        "async () => (await caches.keys()).filter((k) => k.includes(':copy:')).length === 1"
+    )
+
+
+def test_a_job_keeps_the_edition_that_it_was_begun_with(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    page = kept(device, server)
+    job_on(page)
+    server.publish(editions[SECOND])
+    page.reload()
+    bar(page).to_have_attribute("data-state", "newer", timeout=WAIT_MS)
+    page.get_by_role("button", name="Use the newer version").click()
+    bar(page).to_have_attribute("data-state", "job-first")
+    other = opened(device, server, "trees/site/tingle-visit.html")
+    assert version_of(other) == FIRST
+    page.close()
+    other.close()
+    again = opened(device, server, "trees/site/tingle-visit.html")  # the newer worker may have taken over now
+    assert version_of(again) == FIRST, "as long as the job is open"
+    again.evaluate("() => { localStorage.clear(); dispatchEvent(new Event('ln-job')); }")
+    again.wait_for_timeout(300)
+    again.goto(f"{server.address}/index.html")
+    button = again.get_by_role("button", name="Use the newer version")
+    if version_of(again) == FIRST:
+        button.click(timeout=WAIT_MS)
+    expect(again.locator("[data-part=edition]")).to_contain_text(f"version {SECOND}", timeout=WAIT_MS)
+
+
+def test_half_a_copy_is_none_and_is_finished_later(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    server.failing.add("glossary.html")
+    page = opened(device, server)
+    bar(page).to_have_attribute("data-state", "broken", timeout=WAIT_MS)
+    expect(page.locator("[data-now]")).to_contain_text("keeps none of it yet")
+    assert page.evaluate("() => !navigator.serviceWorker.controller")
+    server.failing.clear()
+    server.asked.clear()
+    page.reload()
+    bar(page).to_have_attribute("data-state", "kept", timeout=WAIT_MS)
+    again = [name for name, times in server.asked.items() if name.endswith(".gz")]
+    assert len(again) <= 2, "what was kept before is not fetched again"
+
+
+def test_a_file_that_another_edition_brought_is_refused(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    """The server is given another edition while the first is being fetched."""
+    (server.folder / WHERE / "glossary.html").write_text("<p>of another edition", "utf-8")
+    page = opened(device, server)
+    bar(page).to_have_attribute("data-state", "broken", timeout=WAIT_MS)
+
+
+def test_a_damaged_file_is_fetched_anew_or_not_shown(
+    device: BrowserContext, server: Server, editions: dict[str, Path]
+) -> None:
+    page = kept(device, server)
+    spoil = """async (name) => {
+      const cache = await caches.open((await caches.keys()).find((key) => key.includes(":copy:")));
+      const at = new URL(name, location.href), was = await cache.match(at);
+      await cache.put(at, new Response("<p>spoilt", {headers: was.headers}));
+    }"""
+    page.evaluate(spoil, "glossary.html")
+    page.goto(f"{server.address}/glossary.html")
+    expect(page.locator("h1").first).to_have_text("Glossary")
+    page.goto(f"{server.address}/index.html")
+    page.evaluate(spoil, "glossary.html")
+    server.stop()
+    page.goto(f"{server.address}/glossary.html")
+    expect(page.locator("h1").first).to_have_text("Not in this version")
+    server.start()
+
+
+def test_a_browser_that_keeps_nothing_says_so_and_the_guide_works(started: Browser, server: Server) -> None:
+    context = started.new_context()
+    context.add_init_script(
+        "delete Navigator.prototype.serviceWorker;"
+        "const get = () => { throw new DOMException('no', 'SecurityError'); };"
+        "Object.defineProperty(window, 'localStorage', {get});"
+    )
+    page = context.new_page()
+    page.goto(f"{server.address}/trees/site/tingle-visit.html")
+    bar(page).to_have_attribute("data-state", "unkept")
+    page.keyboard.press("1")
+    expect(page.locator("[data-node]:visible")).to_have_count(1)
+    context.close()
+
+
+def test_signs_of_an_older_kind_are_no_trouble(device: BrowserContext, server: Server) -> None:
+    page = kept(device, server)
+    page.evaluate(
+        """async () => {
+          const name = (await caches.keys()).find((key) => key.includes(":signs:"));
+          await (await caches.open(name)).put("./", new Response("not json"));
+          localStorage.setItem(`lost-neutral:job:${new URL('.', location.href).pathname}`, "{half");
+        }"""
+    )
+    page.goto(f"{server.address}/glossary.html")
+    bar(page).to_have_attribute("data-state", "kept", timeout=WAIT_MS)
+
+
+def test_a_clock_before_the_guides_own_day_is_called_wrong(device: BrowserContext, server: Server) -> None:
+    page = device.new_page()
+    page.clock.set_fixed_time("2001-01-01T00:00:00Z")
+    page.goto(f"{server.address}/index.html")
+    expect(page.get_by_text("The clock of this device looks wrong.")).to_be_visible()
+
+
+def test_from_a_folder_none_is_needed(device: BrowserContext, editions: dict[str, Path]) -> None:
+    page = device.new_page()
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto((editions[FIRST] / "index.html").as_uri())
+    bar(page).to_have_attribute("data-state", "folder")
+    assert said == []
+
+
+def test_the_manifest_and_the_list_name_what_is_there(editions: dict[str, Path]) -> None:
+    site = editions[FIRST]
+    manifest = json.loads((site / "manifest.webmanifest").read_text("utf-8"))
+    for icon in manifest["icons"]:
+        assert (site / icon["src"]).read_bytes().startswith(b"\x89PNG")
+    worker = (site / "service-worker.js").read_text("utf-8").partition(";\n")[0]
+    files = json.loads(worker.partition("=")[2])["files"]
+    assert all((site / name).stat().st_size == bytes_ for name, (_, bytes_) in files.items())
+    assert {"index.html", "build.js", "missing.html", "assets/python/calc.zip.gz"} <= files.keys()
+
+
+def test_the_same_guide_makes_the_same_edition(editions: dict[str, Path]) -> None:
+    ids = {name: (site / "build.js").read_text("utf-8") for name, site in editions.items()}
+    assert ids[FIRST] != ids[SECOND]
