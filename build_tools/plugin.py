@@ -130,13 +130,13 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
+        if asked := list(outside_requests(site)):
+            print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
+            raise Abort("the pages above would not work without a network")
         if inline := list(make_strict(site)):
             print(*inline, "  mend: put the script or style into a file of pages/, and name that", sep="\n")
             raise Abort("the pages above would not work where scripts and styles must be files")
         write_offline_copy(site, self.book.settings, ROOT)
-        if asked := list(outside_requests(site)):
-            print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
-            raise Abort("the pages above would not work without a network")
 
     def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:
         """Watch all that pages are made of; a refused rebuild leaves the last good pages up."""

@@ -9,6 +9,7 @@
 const SUM = "x-lost-neutral-sum";
 const MARK = "./.kept"; // no file's path; its body says since when the copy is whole
 const LANES = 6;
+const ABOUT_THE_WAY = ["content-encoding", "content-length", "transfer-encoding"]; // the body that is kept is unpacked
 
 /** Names of caches begin with this, then comes the edition's id. @param {string} scope address of the site's root */
 export const cachePrefix = (scope) => `lost-neutral:copy:${new URL(scope).pathname}:`;
@@ -62,17 +63,21 @@ export async function fromCopy(scope, id, path) {
 async function keepFile(cache, scope, path, sum) {
   const body = (await fetched(address(scope, path), "no-cache", sum)) ?? (await fetched(address(scope, path), "reload", sum));
   if (!body) throw new Error(`${path} is not what this edition says it is`);
-  const headers = { "content-type": body.type, [SUM]: sum };
-  await cache.put(address(scope, path), new Response(body.bytes, { headers }));
+  body.headers.set(SUM, sum);
+  await cache.put(address(scope, path), new Response(body.bytes, { headers: body.headers }));
 }
 
-/** @returns {Promise<{bytes: ArrayBuffer, type: string} | undefined>} undefined when it is another file */
+/**
+ * With the server's headers: a page from the copy lives under the policy that it was sent with.
+ * @returns {Promise<{bytes: ArrayBuffer, headers: Headers} | undefined>} undefined when it is another file
+ */
 async function fetched(url, cache, sum) {
   const response = await fetch(url, { cache, credentials: "same-origin" });
   if (!response.ok) throw new Error(`${url.pathname}: ${response.status}`);
   const bytes = await response.arrayBuffer();
-  const type = response.headers.get("content-type") ?? "application/octet-stream";
-  return (await sumOf(bytes)) === sum ? { bytes, type } : undefined;
+  const headers = new Headers(response.headers);
+  for (const name of ABOUT_THE_WAY) headers.delete(name);
+  return (await sumOf(bytes)) === sum ? { bytes, headers } : undefined;
 }
 
 /** The kept response, if its body still has this sum. */

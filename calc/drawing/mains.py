@@ -58,7 +58,7 @@ def _span(scene: Scene, span: Span) -> Iterator[str]:
         if part == "E":
             right += [(f"sheath {words}", danger)] if danger or flow.runs else []
         elif far.lane == 0 and flow.state != "high":
-            yield label(far.x - 11, middle + 4.5, words, "end", danger)
+            yield label(far.x - 8, middle + 4.5, words, "end", danger)
         else:
             right.append((words, danger))
     broken = [phase for phase in PHASES if scene.flows[f"{span.name}/{phase}"].state == "open"]
