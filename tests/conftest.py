@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import os
 import shutil
 import subprocess
 import sys
@@ -60,12 +63,23 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
 def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name.
 
-    Built as after the set-up of `build` alone: with none of the packages that only tests have.
+    Built as after the set-up of `build` alone: with none of the packages that only tests have. Built once in a
+    run for all modules that call the same guide theirs, so tests only read it.
     """
-    folder = tmp_path_factory.mktemp("web") / "field guide" / "site"
-    lean = ROOT / "tests" / "lean_build.py"
-    subprocess.run([sys.executable, lean, request.module.GUIDE, folder], check=True, cwd=ROOT)
-    return folder
+    guide = request.module.GUIDE
+    run = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        run = run.parent
+    kept = run / "sites" / hashlib.sha256(str(guide).encode()).hexdigest()[:8]
+    if not kept.exists():
+        making = tmp_path_factory.mktemp("web")
+        lean = ROOT / "tests" / "lean_build.py"
+        made = making / "field guide" / "site"
+        subprocess.run([sys.executable, lean, guide, made], check=True, cwd=ROOT)
+        kept.parent.mkdir(exist_ok=True)
+        with contextlib.suppress(OSError):  # another worker was first
+            making.rename(kept)
+    return kept / "field guide" / "site"
 
 
 @pytest.fixture(scope="module", params=["folder", "server"])
