@@ -27,7 +27,7 @@ from build_tools import environment
 __all__ = ["SCRIPTS", "STYLES", "bundle", "write_browser_assets"]
 
 BROWSER = Path(__file__).parent / "browser"
-SCRIPTS = ("tree.js", "calculator.js", "everywhere.js")
+SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "everywhere.js")
 """Modules that pages load; the rest are joined into them."""
 STYLES = ("guide.css", "calculator.css")
 
@@ -61,7 +61,7 @@ def bundle(entry: Path, root: Path) -> str:
     kept = root / ".lost-neutral" / "cache" / "scripts" / f"{entry.stem}-{key}.js"
     if not kept.exists():
         command = [str(esbuild), str(entry), "--bundle", "--format=iife", "--target=es2022", "--minify"]
-        made = _run(command, f"{entry.name} cannot be joined")
+        made = _run(command, f"{entry.name} cannot be joined", NODE_PATH=str(_node_modules(root)))
         kept.parent.mkdir(parents=True, exist_ok=True)
         kept.write_text(made, encoding="utf-8")
     return kept.read_text(encoding="utf-8")
@@ -142,9 +142,9 @@ def _notice(source: Path) -> str:
     )
 
 
-def _run(command: list[str], trouble: str) -> str:
+def _run(command: list[str], trouble: str, **environ: str) -> str:
     """What a program of ours prints."""
-    made = subprocess.run(command, capture_output=True, text=True)
+    made = subprocess.run(command, capture_output=True, text=True, env={**os.environ, **environ})
     if made.returncode:
         raise RuntimeError(f"{trouble}:\n{made.stderr.strip()}")
     return made.stdout

@@ -22,8 +22,11 @@ PLUGIN = "lost-neutral"
 HOST = "127.0.0.1"
 
 
-def build(guide: Path, to: Path) -> int:
-    """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was."""
+def build(guide: Path, to: Path, *, strict: bool = False) -> int:
+    """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was.
+
+    `strict`: guidance that is past its review date is refused as well; else its pages say so.
+    """
     to = to.resolve()
     _may_replace(to)
     to.parent.mkdir(parents=True, exist_ok=True)
@@ -32,7 +35,7 @@ def build(guide: Path, to: Path) -> int:
     with tempfile.TemporaryDirectory(prefix=f".{to.name}-", dir=to.parent) as aside:
         fresh = Path(aside, "fresh")
         try:
-            _build_with_mkdocs(guide, fresh)
+            _build_with_mkdocs(guide, fresh, strict)
         except MkDocsException as stopped:
             say(str(stopped))
             return 1
@@ -76,9 +79,11 @@ def serve(guide: Path, port: int) -> int:
     return 0
 
 
-def _build_with_mkdocs(guide: Path, to: Path) -> None:
+def _build_with_mkdocs(guide: Path, to: Path, strict: bool) -> None:
     logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
-    config = load_config(str(ROOT / "mkdocs.yml"), site_dir=str(to), docs_dir=str(guide.resolve()))
+    config = load_config(
+        str(ROOT / "mkdocs.yml"), site_dir=str(to), docs_dir=str(guide.resolve()), strict=strict
+    )
     config.plugins[PLUGIN].config["guide"] = str(guide.resolve())
     config.plugins.on_startup(command="build", dirty=False)
     try:

@@ -20,6 +20,7 @@ class WrongUse(Exception):
 VERBS = {
     "serve": "build the guide, serve it on localhost, and build again on every change",
     "build": "build the guide into a folder; a refused build leaves the folder as it was",
+    "publish": "build what was committed into one archive, with all that whoever serves it must know",
     "check": "walk every branch and print what is to be mended (exit 0: nothing, 1: something)",
     "readings": "show what each instrument would show on a street, healthy and with faults",
     "walk": "tell step by step where a tree leads, with one fault on a street and one home visited",
@@ -107,6 +108,15 @@ def _parser() -> argparse.ArgumentParser:
     build = _verb(verbs, "build", "build --to /srv/guide")
     build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
 
+    build.add_argument("--strict", action="store_true", help="refuse what is past its review date, too")
+
+    publish = _verb(verbs, "publish", "publish --since v2026.10")
+    publish.add_argument("--to", type=Path, default=Path("release"), metavar="FOLDER",
+                         help="default: release")  # fmt: skip
+    publish.add_argument("--since", metavar="OLD", help="the release before, for the notes: a git revision "
+                         "or a guide folder")  # fmt: skip
+    publish.add_argument("--unclean", action="store_true", help="publish what was not committed as well")
+
     check = _verb(verbs, "check", "check guide_src/trees/site/tingle.yaml")
     check.add_argument(
         "trees",
@@ -188,7 +198,18 @@ def _verb(
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    if name in ("serve", "build", "check", "readings", "walk", "diff", "calculate", "prove", "mutate"):
+    if name in (
+        "serve",
+        "build",
+        "publish",
+        "check",
+        "readings",
+        "walk",
+        "diff",
+        "calculate",
+        "prove",
+        "mutate",
+    ):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",

@@ -31,7 +31,13 @@ def _build(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.build(asked.guide, asked.to)
+    return building.build(asked.guide, asked.to, strict=asked.strict)
+
+
+def _publish(asked: argparse.Namespace) -> int:
+    from build_tools.publish import archive
+
+    return archive.publish(_guide_folder(asked.guide), asked.to, asked.since, unclean=asked.unclean)
 
 
 def _serve(asked: argparse.Namespace) -> int:
@@ -300,6 +306,7 @@ def _guide_folder(folder: Path) -> Path:
 _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "serve": _serve,
     "build": _build,
+    "publish": _publish,
     "check": _check,
     "readings": _readings,
     "walk": _walk,

@@ -21,9 +21,10 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from build_tools import checks, guide
+from build_tools import checks, guide, job_record, revisions
 from build_tools.browser_assets import STYLES, write_browser_assets
-from build_tools.checks import promises
+from build_tools.checks import content, promises
+from build_tools.environment import say
 from build_tools.figures import with_figures
 from build_tools.findings import text_report
 from build_tools.offline import outside_requests
@@ -55,7 +56,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Check the guide and make its pages. MkDocs has not emptied the site's folder yet."""
         folder = Path(config.config_file_path).parent / self.config.guide
-        self.book = _checked(folder)
+        self.book = _checked(folder, bool(config.strict))
         made = sections(self.book)
         self.made = {_source(page): page for section in made for page in section.pages}
         config.docs_dir = str(folder / "pages")
@@ -130,6 +131,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
+        _write_schema(site / "schemas" / "job-record.json")
         if asked := list(outside_requests(site)):
             print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
             raise Abort("the pages above would not work without a network")
@@ -158,14 +160,27 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         return server
 
 
-def _checked(folder: Path) -> Book:
-    """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built."""
+def _checked(folder: Path, strict: bool) -> Book:
+    """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built.
+
+    What is past its review date is built unless it is `strict`: its pages say so.
+    """
     loaded = guide.load(folder)
     findings = [*checks.check_guide(loaded), *promises.check(loaded)]
-    if findings or loaded.settings is None:
+    overdue = [] if strict else [one for one in findings if one.check == content.OVERDUE]
+    if len(findings) > len(overdue) or loaded.settings is None:
         print(text_report(findings))
         raise Abort(f"{len(findings)} to mend; nothing was built, and the site is as it was")
-    return Book(loaded, loaded.settings)
+    if overdue:
+        print(text_report(overdue))
+        say(f"{len(overdue)} past its review date, and its page says so; a strict build refuses it")
+    state = revisions.state_of(folder)
+    return Book(loaded, loaded.settings, state.words if state else "")
+
+
+def _write_schema(file: Path) -> None:
+    file.parent.mkdir(exist_ok=True)
+    file.write_text(json.dumps(job_record.schema(), indent=1) + "\n", encoding="utf-8")
 
 
 def _source(page: Page) -> str:

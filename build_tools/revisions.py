@@ -1,4 +1,4 @@
-"""A guide folder as it was in a git revision."""
+"""A guide folder as it was in a git revision, and the revision that it is of."""
 
 from __future__ import annotations
 
@@ -7,12 +7,38 @@ import subprocess
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from build_tools.findings import nearest
 
-__all__ = ["guide_as_of"]
+__all__ = ["State", "guide_as_of", "state_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The commit that a folder is of, when it was made, and the files that are not as committed."""
+
+    commit: str
+    when: datetime
+    changed: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """As pages name it."""
+        return self.commit[:12] + (" with changes" if self.changed else "")
+
+
+def state_of(folder: Path) -> State | None:
+    """None where the folder is in no repository, or in one without a commit."""
+    told = _git(folder, "log", "-1", "--format=%H %ct")
+    if not told or _git(folder, "ls-files", ".") == b"":
+        return None
+    commit, seconds = told.decode().split()
+    changed = (_git(folder, "status", "--porcelain") or b"").decode().splitlines()
+    return State(commit, datetime.fromtimestamp(int(seconds), UTC), tuple(line[3:] for line in changed))
 
 
 @contextmanager

@@ -435,8 +435,12 @@ class StandsOn(_Shape):
 
 
 class Settings(_Shape):
-    """What holds for the whole guide. `first`: the trees that lists begin with, in this order. `stands_on`:
-    how many cautions it has, and how many conditions each of its rules has."""
+    """What holds for the whole guide.
+
+    `first`: the trees that lists begin with, in this order. `danger_now`: for each audience, what to do at
+    once when something dangerous is found in the middle of a tree; without it the cautions are told.
+    `stands_on`: how many cautions the guide has, and how many conditions each of its rules has.
+    """
 
     operator: Text
     title: Text
@@ -448,6 +452,7 @@ class Settings(_Shape):
     local_rules: Text
     reading_ease: ReadingEase
     first: tuple[Id, ...] = ()
+    danger_now: dict[Audience, tuple[Text, ...]] = Field(default_factory=dict)
     stands_on: StandsOn | None = None
 
     @model_validator(mode="after")

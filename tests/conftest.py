@@ -63,8 +63,8 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
 def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name.
 
-    Built as after the set-up of `build` alone: with none of the packages that only tests have. Built once in a
-    run for all modules that call the same guide theirs, so tests only read it.
+    Built as after the set-up of `build` alone: with none of the packages that only tests have. Built once
+    in a run for all modules that call the same guide theirs, so tests only read it.
     """
     guide = request.module.GUIDE
     run = tmp_path_factory.getbasetemp()

@@ -6,16 +6,13 @@ import json
 import shutil
 import subprocess
 import sys
-import threading
-from collections import Counter
 from collections.abc import Iterator
-from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browsing import browser
+from editions import WHERE, Server
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 pytestmark = pytest.mark.browser
@@ -23,55 +20,7 @@ pytestmark = pytest.mark.browser
 HERE = Path(__file__).parent
 WALKED = HERE / "guides" / "walked"
 FIRST, SECOND = "1.0", "2.0"
-WHERE = "Feld für Straßen & mehr/guide"
 WAIT_MS = 12_000
-
-
-class Server:
-    """A web server at WHERE of its host that can be stopped, given another edition, or made to fail."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.asked, self.failing = folder, Counter[str](), set[str]()
-        self.port, self.down = 0, False
-        self.start()
-
-    def start(self) -> None:
-        outer, self.down = self, False
-
-        class Handler(SimpleHTTPRequestHandler):
-            def do_GET(self) -> None:
-                if outer.down:  # a connection that the browser had opened in advance
-                    return
-                path = self.translate_path(self.path)
-                name = path.removeprefix(str(outer.folder / WHERE)).strip("/")
-                outer.asked[name] += 1
-                if name in outer.failing:
-                    self.send_error(503)
-                else:
-                    super().do_GET()
-
-            def log_message(self, *_: object) -> None:
-                pass
-
-        serving = partial(Handler, directory=str(self.folder))
-        self.server = ThreadingHTTPServer(("127.0.0.1", self.port), serving)
-        self.port = self.server.server_port
-        threading.Thread(target=self.server.serve_forever, daemon=True).start()
-
-    def stop(self) -> None:
-        """As when the network is gone."""
-        self.down = True
-        self.server.shutdown()
-        self.server.server_close()
-
-    def publish(self, site: Path) -> None:
-        target = self.folder / WHERE
-        shutil.rmtree(target, ignore_errors=True)
-        shutil.copytree(site, target)
-
-    @property
-    def address(self) -> str:
-        return f"http://127.0.0.1:{self.port}/Feld%20f%C3%BCr%20Stra%C3%9Fen%20%26%20mehr/guide"
 
 
 @pytest.fixture(scope="module")
@@ -133,9 +82,11 @@ def job_on(page: Page) -> None:
     page.evaluate(
         """() => {
           const {edition} = document.documentElement.dataset;
-          const job = {format: 1, guide: "g", version: "1.0", build: edition, tree: "t"};
+          const job = {format: 1, id: "abcdef", guide: "g", version: "1.0", build: edition};
+          Object.assign(job, {tree: "t", answers: []});
           const root = new URL(".", location.href).pathname;
-          localStorage.setItem(`lost-neutral:job:${root}`, JSON.stringify(job));
+          localStorage.setItem(`lost-neutral:job:${root}:abcdef`, JSON.stringify(job));
+          localStorage.setItem(`lost-neutral:open:${root}`, "abcdef");
           dispatchEvent(new Event("ln-job"));
         }"""
     )
@@ -282,7 +233,9 @@ def test_signs_of_an_older_kind_are_no_trouble(device: BrowserContext, server: S
         """async () => {
           const name = (await caches.keys()).find((key) => key.includes(":signs:"));
           await (await caches.open(name)).put("./", new Response("not json"));
-          localStorage.setItem(`lost-neutral:job:${new URL('.', location.href).pathname}`, "{half");
+          const root = new URL('.', location.href).pathname;
+          localStorage.setItem(`lost-neutral:job:${root}:abcdef`, "{half");
+          localStorage.setItem(`lost-neutral:open:${root}`, "abcdef");
         }"""
     )
     page.goto(f"{server.address}/glossary.html")

@@ -152,7 +152,7 @@ NONSENSE = [
     ("1e3", "does not read as a number"),
     ("1,234.5", "more than one point or comma"),
     ("-0.4", "no sign"),
-    ("230 V", "That is in volts; this reading is in amps"),
+    ("230 V", "That is in volts; this reading is in A."),
     ("3 bananas", "is not known here"),
     ("<b>1</b>", "does not read as a number"),
     ("", "Type the figures on the display first"),
@@ -255,7 +255,7 @@ def test_a_link_straight_to_a_node_says_so(address: str, page: Page) -> None:
     assert at(page) == "sum.both"
     expect(page.get_by_text("You came straight to this point")).to_be_visible()
     press(page, "below 0.1 A")
-    expect(page.locator("textarea")).to_have_value(re.compile("Begun part-way by a link"))
+    expect(page.locator("[data-part=record-text]")).to_have_value(re.compile("Begun part-way by a link"))
     page.get_by_role("button", name="Begin at the start").click()
     assert at(page) == "felt"
     expect(page.get_by_text("You came straight to this point")).to_be_hidden()
@@ -308,7 +308,7 @@ def test_an_outcome_says_how_urgent_what_to_say_and_what_was_answered(address: s
         "The job stays open.",
     ):
         expect(outcome).to_contain_text(words)
-    record = page.locator("textarea").input_value()
+    record = page.locator("[data-part=record-text]").input_value()
     for words in (
         "Kelderbeck Networks: A tingle is told on the telephone",
         "Version 2.1, review by 2099-01-01",
@@ -328,7 +328,9 @@ def test_a_page_states_what_it_must(address: str, page: Page) -> None:
     expect(cautions.first).to_have_text(
         "Nothing is disconnected before the main earthing conductor has been clamped."
     )
-    expect(page.locator("a[href='tel:0700900461']")).to_contain_text("Control room, day and night")
+    expect(page.locator(".ln-cautions a[href='tel:0700900461']")).to_contain_text(
+        "Control room, day and night"
+    )
     facts = page.locator(".ln-facts")
     for words in ("2.1", "2099-01-01", "Kelderbeck Networks", "What crews say"):
         expect(facts).to_contain_text(words)

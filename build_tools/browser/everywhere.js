@@ -3,6 +3,7 @@
  * the page; without this script the page says its own edition and nothing is missed.
  */
 import { openJob } from "./job.js";
+import { wordsIn } from "./words.js";
 
 const ROOT = new URL("..", document.currentScript.src).href;
 const HOUR_MS = 3_600_000;
@@ -15,6 +16,18 @@ globalThis.lostNeutralBuild = (said) => {
   document.documentElement.dataset.edition = build.id; // for who keeps a job
   document.querySelectorAll("[data-part=device]").forEach((bar) => start(bar));
 };
+
+/** The way back to a job from wherever its tree was left. */
+function showOpenJob() {
+  const job = openJob(), box = document.querySelector("[data-part=open-job-link]");
+  box.hidden = !job?.answers.length || Boolean(document.querySelector(`[data-tree="${CSS.escape(job.tree)}"]`));
+  if (box.hidden) return;
+  const link = box.querySelector("a");
+  link.href = `${ROOT}${job.page}#job=${job.id}`;
+  link.textContent = wordsIn(box)("open-job", { title: job.title, count: job.answers.length });
+}
+showOpenJob();
+addEventListener("pageshow", showOpenJob);
 
 /** @param {HTMLElement} bar */
 async function start(bar) {
@@ -88,8 +101,7 @@ function asked(worker, question) {
 /** Shows the words called `name` with their blanks filled in. */
 function showWords(bar, name, values) {
   const place = bar.querySelector(name === "may-go" ? "[data-more]" : "[data-now]");
-  const words = bar.querySelector(`template[data-words="${name}"]`).content.textContent;
-  place.textContent = words.replace(/\{(\w+)\}/g, (_, blank) => values[blank] ?? "");
+  place.textContent = wordsIn(bar)(name, values);
   if (name !== "may-go") bar.dataset.state = name;
 }
 

@@ -11,8 +11,6 @@ const UNITS = new Map([
   ["Hz", ["Hz", 0]],
 ]);
 
-const QUANTITIES = { A: "amps", V: "volts", ohm: "ohms", Hz: "hertz" };
-
 /** What meters show, and people write, for "more than I can show". */
 const OVER = /^(o\.?l\.?|o[. ]?flow|over|over[- ]?range|overload|>.*|1 ?\.\s*_*)$/i;
 
@@ -36,7 +34,8 @@ export function unitNamed(text) {
 export const shownUnit = (unit) => unit.replace("ohm", "\u03a9");
 
 /**
- * @typedef {{value: number} | {over: true} | {problem: string}} Typed
+ * @typedef {{value: number} | {over: true} | {problem: string, values?: Record<string, string>}} Typed
+ *   problem: the name of the words that say it, and what their blanks hold
  */
 
 /**
@@ -51,30 +50,25 @@ export function readTyped(text, unit) {
   const match = /^([+\-\u2212]?)([\d.,]*)\s*([^\d.,\s][^\d.,]*)?$/.exec(typed);
   const digits = match?.[2] ?? "";
   if (!match || !/\d/.test(digits)) {
-    return { problem: `That does not read as a number. Type the figures on the display, such as 0.45 or 0,45.` };
+    return { problem: "no-number" };
   }
   if (!/^\d*[.,]?\d*$/.test(digits)) {
-    return { problem: `${digits} has more than one point or comma. Type it with a single point or comma.` };
+    return { problem: "points", values: { digits } };
   }
   if (match[1] && match[1] !== "+") {
-    return { problem: "Readings here have a size but no sign. If the display shows a minus, leave it off." };
+    return { problem: "sign" };
   }
-  const power = powerBetween((match[3] ?? unit).trim(), unit);
-  if (typeof power === "string") return { problem: power };
-  return { value: Number(`${digits.replace(",", ".")}e${power}`) };
+  const written = (match[3] ?? unit).trim();
+  if (written === unit) return { value: numberOf(digits, 0) };
+  const from = UNITS.get(unitNamed(written) ?? ""), to = UNITS.get(unitNamed(unit) ?? "");
+  if (!from) return { problem: "unit", values: { typed: written, unit: shownUnit(unit) } };
+  if (!to || from[0] !== to[0]) {
+    return { problem: `other-${from[0]}`, values: { unit: shownUnit(unit) } };
+  }
+  return { value: numberOf(digits, from[1] - to[1]) };
 }
 
-/** Power of ten that takes `typed` to `wanted`, or a sentence that says why there is none. */
-function powerBetween(typed, wanted) {
-  if (typed === wanted) return 0;
-  const from = UNITS.get(unitNamed(typed) ?? ""), to = UNITS.get(unitNamed(wanted) ?? "");
-  if (!from) return `The unit \u201c${typed}\u201d is not known here. This reading is in ${shownUnit(wanted)}.`;
-  if (!to || from[0] !== to[0]) {
-    const asked = to ? `${QUANTITIES[to[0]]} (${shownUnit(wanted)})` : shownUnit(wanted);
-    return `That is in ${QUANTITIES[from[0]]}; this reading is in ${asked}. Check the range switch and type it again.`;
-  }
-  return from[1] - to[1];
-}
+const numberOf = (digits, power) => Number(`${digits.replace(",", ".")}e${power}`);
 
 /**
  * The answer a value belongs to: `from` is included, `to` is not.

@@ -25,9 +25,9 @@ export function loadReplay(src, id) {
 }
 
 /** What the replay shows at its step `at`, in words. @param {Replay} replay */
-export function hopWords(replay, at, taken) {
+export function hopWords(replay, at, taken, words) {
   const hop = replay.hops[at];
-  if (!hop) return "The walk ends here.";
+  if (!hop) return words("replay-ends");
   const [, , home, shown] = hop;
-  return `At ${home}: ${shown ? `${shown}. ` : ""}Taken: ${taken.dataset.words}.`;
+  return words(shown ? "replay-shown" : "replay-done", { home, shown, taken: taken.dataset.words });
 }

@@ -1,11 +1,13 @@
 /**
  * What was answered so far. A trail is a list of steps, oldest first; it lives in the browser's own history
- * entries, so Back, Forward and Reload keep it, and nothing is stored anywhere else.
+ * entries, so Back, Forward and Reload keep it. job-of-walk.js makes the job of it that outlives them.
  *
- * @typedef {{at: string, exit: number, typed?: string, said?: true}} Step
+ * @typedef {{at: string, exit: number, when: number, typed?: string, said?: true}} Step
  *   at: node id; exit: which of its answers; typed: the reading as shown; said: taken over from the caller
- * @typedef {{trail: Step[], carry: Record<string, string>, from?: string, replay?: import("./replay.js").Replay}} Place
- *   from: the node a link led straight to, when the walk did not begin at the start; replay: the walk shown again
+ * @typedef {{trail: Step[], carry: Record<string, string>, from?: string, resumed?: number,
+ *   replay?: import("./replay.js").Replay}} Place
+ *   from: the node a link led straight to, when the walk did not begin at the start; resumed: how many steps a kept
+ *   job brought, which are in no history entry; replay: the walk shown again
  */
 
 /** The node a place has come to. @param {Place} place */
@@ -20,7 +22,7 @@ export const hereOf = (walk, { trail, from }) => {
  * @param {Place} place
  * @returns {Place}
  */
-export function soundPlace(walk, { trail = [], carry = {}, from, replay }) {
+export function soundPlace(walk, { trail = [], carry = {}, from, resumed, replay }) {
   if (from && !walk.nodes.has(from)) return { trail: [], carry };
   let at = from ?? walk.start;
   for (const step of trail) {
@@ -28,22 +30,12 @@ export function soundPlace(walk, { trail = [], carry = {}, from, replay }) {
     if (!exit) return { trail: [], carry };
     at = exit.dataset.go;
   }
-  return { trail, carry, from, replay };
+  return { trail, carry, from, resumed, replay };
 }
 
-/** One step in words. @param {Step} step */
-export function stepWords(walk, step) {
+/** One step in words. @param {Step} step @param {string} [asSaid] what is put after an answer of the caller's */
+export function stepWords(walk, step, asSaid = "") {
   const answer = walk.exits(step.at)[step.exit].dataset.words;
   const typed = step.typed ? `${step.typed} \u2014 ` : "";
-  const said = step.said ? " (as the caller said)" : "";
-  return { asked: walk.heading(step.at).textContent.trim(), given: typed + answer + said };
-}
-
-/** The whole trail as numbered plain text, for the job record. @param {Place} place */
-export function trailLines(walk, { trail, from }) {
-  const lines = trail.map((step, i) => {
-    const { asked, given } = stepWords(walk, step);
-    return `${i + 1}. ${asked}\n   ${given}`;
-  });
-  return from ? ["(Begun part-way by a link; earlier answers are not known.)", ...lines] : lines;
+  return { asked: walk.heading(step.at).textContent.trim(), given: typed + answer + (step.said ? asSaid : "") };
 }

@@ -19,7 +19,10 @@ from build_tools.guide import Guide, Tree
 from build_tools.pages.prose import TERM
 from build_tools.source import Data, Source
 
-__all__ = ["check", "known_terms", "unknown_term", "unknown_terms"]
+__all__ = ["OVERDUE", "check", "known_terms", "unknown_term", "unknown_terms"]
+
+OVERDUE = "review-past"
+"""The finding that a build forgives unless it is strict: the page itself says so."""
 
 Keys: TypeAlias = "tuple[str | int, ...]"
 
@@ -169,7 +172,7 @@ def _review(source: Source, written: date | str, today: date) -> Iterator[Findin
         return
     if due < today:
         yield Finding(
-            "review-past",
+            OVERDUE,
             place,
             f"the review was due on {due}, and today is {today}",
             path,

@@ -30,10 +30,11 @@ class Page:
 
 @dataclass(frozen=True)
 class Book:
-    """A guide without findings, as pages ask for it."""
+    """A guide without findings, as pages ask for it. `commit`: the one it is of, in words, or nothing."""
 
     guide: Guide
     settings: Settings
+    commit: str = ""
 
     @property
     def terms(self) -> dict[str, Term]:
@@ -65,8 +66,10 @@ class Book:
     def _filled(self, template: str, address: str, **values: object) -> Markup:
         return render(
             template,
+            address=address,
             prose=Prose(self.terms, relative("glossary.html", address)),
             settings=self.settings,
+            commit=self.commit,
             link=lambda to: relative(to, address),
             tel=lambda number: "tel:" + re.sub(r"[^\d+]", "", number),
             **values,

@@ -5,7 +5,9 @@ from __future__ import annotations
 import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 
+from build_tools import job_record
 from build_tools.checks.paths import Way
 from build_tools.checks.rules import kept, needed_at
 from build_tools.guide import Exit, Node, Tree
@@ -15,7 +17,7 @@ from build_tools.pages.prose import slug
 from build_tools.shapes import Condition, QuestionCondition, Reading, ReadingCondition, Reference, Rule
 from calc.instruments import INSTRUMENTS
 
-__all__ = ["glossary_page", "rules_page", "sources_page"]
+__all__ = ["glossary_page", "jobs_page", "review_page", "rules_page", "sources_page"]
 
 
 def glossary_page(book: Book) -> Page:
@@ -137,3 +139,28 @@ def _reading(reading: ReadingCondition) -> Iterator[str]:
         yield f"that shows {words.figure(reading.at_least)}{unit} or more"
     if reading.below is not None:
         yield f"that shows less than {words.figure(reading.below)}{unit}"
+
+
+def jobs_page(book: Book) -> Page:
+    """The jobs that a device keeps; scripts fill it there."""
+    about = "What was answered on this device, and where it led. It is kept here only, and sent nowhere."
+    return book.page("jobs.html", "jobs.html", "Jobs on this device", about=about, schema=job_record.schema())
+
+
+def review_page(book: Book) -> Page:
+    """For the author: what has to be reviewed by when, the first due on top."""
+    trees = [(tree.review_by, tree.title, book.tree_address(tree)) for tree in book.guide.trees.values()]
+    streets = [
+        (date.fromisoformat(str(street.review_by)), street.title, f"streets/{id_}.html")
+        for id_, street in book.guide.streets.items()
+        if street.review_by
+    ]
+    about = "What has to be reviewed by when. A page past its day says so, and a strict build refuses it."
+    return book.page(
+        "review.html",
+        "review.html",
+        "Review list",
+        about=about,
+        due=sorted(trees + streets),
+        today=book.guide.today,
+    )

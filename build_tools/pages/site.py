@@ -12,7 +12,7 @@ from build_tools.pages.calculator import calculator_page
 from build_tools.pages.lists import list_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.proof import proof_page
-from build_tools.pages.reference import glossary_page, rules_page, sources_page
+from build_tools.pages.reference import glossary_page, jobs_page, review_page, rules_page, sources_page
 from build_tools.pages.street import street_page
 from build_tools.pages.tests_table import sight_page
 from build_tools.pages.tree import tree_page
@@ -40,7 +40,17 @@ def sections(book: Book) -> list[Section]:
         _ends(book),
     ]
     measured = (page for page in (proof_page(book), sight_page(book)) if page)
-    reference = Section("Look up", (rules_page(book), glossary_page(book), sources_page(book), *measured))
+    reference = Section(
+        "Look up",
+        (
+            jobs_page(book),
+            rules_page(book),
+            glossary_page(book),
+            sources_page(book),
+            review_page(book),
+            *measured,
+        ),
+    )
     return [*(section for section in made if len(section.pages) > 1), reference]
 
 

@@ -13,6 +13,7 @@ __all__ = [
     "figure",
     "hazard",
     "joined",
+    "pad_units",
     "place",
     "range_words",
     "unit_sign",
@@ -23,6 +24,12 @@ AUDIENCES = {
     "site": ("At the premises", "for operatives on site"),
 }
 """Audience -> (where it is used, for whom)."""
+
+DANGER_FOUND = {
+    "call": "Somebody is in danger now",
+    "site": "I have found something dangerous",
+}
+"""Audience -> what the way out of every question is called."""
 
 KINDS = {"question": "Question", "reading": "Reading", "step": "Step", "outcome": "Outcome"}
 
@@ -94,6 +101,13 @@ def figure(value: float) -> str:
 def unit_sign(unit: str) -> str:
     """The unit as it is printed."""
     return unit.replace("ohm", "\N{GREEK CAPITAL LETTER OMEGA}")
+
+
+def pad_units(unit: str) -> tuple[str, ...]:
+    """The units that a display for such a reading may show, for the keys of a number pad."""
+    return {"A": ("mA", "A"), "mA": ("mA", "A"), "ohm": ("ohm", "kohm"), "kohm": ("ohm", "kohm")}.get(
+        unit, ()
+    )
 
 
 def range_words(low: float, high: float, unit: str) -> str:

@@ -1,0 +1,133 @@
+"""`publish`: a guide built into one archive that is the same, byte for byte, for the same commit.
+
+Its times are the commit's, its order is by name, its files belong to nobody; what lies in it can be held
+against SHA256SUMS, and the archive's own sum is printed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from build_tools import building, differ, guide, review, revisions
+from build_tools.command_line import WrongUse
+from build_tools.environment import NODE, say
+from build_tools.publish import policy
+from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
+from build_tools.publish.settings import sample_settings
+from build_tools.shapes import Settings
+
+__all__ = ["publish"]
+
+_WORDS = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "words"), undefined=StrictUndefined, trim_blocks=True
+)
+_WHAT_TO_ALLOW = "Publishing this guide"
+
+
+@dataclass(frozen=True, slots=True)
+class _Release:
+    """What is published: the guide's settings, the commit it is of, and when that was made."""
+
+    settings: Settings
+    commit: str
+    when: datetime
+
+    @property
+    def name(self) -> str:
+        """The archive's name without its ending; also the folder in it."""
+        return f"lost-neutral-{self.settings.version}-{self.commit[:12]}"
+
+
+def publish(folder: Path, into: Path, since: str | None, *, unclean: bool = False) -> int:
+    """Write the archive of the guide in `folder` into `into`; 0 when done, 1 when the guide was refused.
+
+    `since`: a git revision or a guide's folder; the release notes tell what changed in behaviour since then.
+    Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
+    """
+    state = revisions.state_of(folder)
+    if state is None and not unclean:
+        raise WrongUse(f"{folder} is in no git repository with a commit; --unclean publishes it all the same")
+    if state and state.changed and not unclean:
+        raise WrongUse(
+            f"{state.changed[0]} is not as it was committed ({len(state.changed)} such); commit first, "
+            "or say --unclean"
+        )
+    loaded = guide.load(folder)
+    when = state.when if state else datetime.now(UTC)
+    os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
+    with tempfile.TemporaryDirectory(prefix="publish-") as aside:
+        site = Path(aside, "site")
+        if building.build(folder, site, strict=True) or not loaded.settings:
+            return 1
+        commit = "unclean" if not state or state.changed else state.commit
+        release = _Release(loaded.settings, commit, when)
+        try:
+            files = dict(_files(release, site, _notes(folder, since)))
+        except Unlicensed as missing:
+            say(str(missing))
+            return 1
+        into.mkdir(parents=True, exist_ok=True)
+        archive = into / f"{release.name}.zip"
+        making = archive.with_suffix(".part")
+        _write(making, release, files)
+        making.replace(archive)
+    say(f"wrote {archive}: {len(files)} files, SHA-256 {hashlib.sha256(archive.read_bytes()).hexdigest()}")
+    return 0
+
+
+def _notes(folder: Path, since: str | None) -> str:
+    if since is None:
+        return "# What changed\n\nNothing was named to compare with (`publish --since REVISION`).\n"
+    try:
+        with revisions.guide_as_of(since, folder) as before:
+            return review.markdown(
+                differ.differ(guide.load(before), guide.load(folder)), since, "this release"
+            )
+    except ValueError as error:
+        raise WrongUse(str(error)) from error
+
+
+def _files(release: _Release, site: Path, notes: str) -> Iterator[tuple[str, bytes]]:
+    """Names in the archive's folder, and contents."""
+    for path in site.rglob("*"):
+        if path.is_file():
+            yield f"site/{path.relative_to(site).as_posix()}", path.read_bytes()
+    for name, text in sample_settings(release.settings.title, _WHAT_TO_ALLOW).items():
+        yield f"settings/{name}", text.encode()
+    components = bundled(site, NODE / "node_modules")
+    bill = bill_of_materials(components, release.settings, release.commit, release.when)
+    yield "bill-of-materials.cdx.json", (json.dumps(bill, indent=1, ensure_ascii=False) + "\n").encode()
+    for one in components:
+        yield f"licences/{one.short}.txt", (LICENCES / f"{one.short}.txt").read_bytes()
+    yield "RELEASE-NOTES.md", notes.encode()
+    words = _WORDS.get_template("read-first.md").render(
+        release=release, settings=release.settings, components=components, headers=policy.HEADERS,
+        python=policy.PYTHON_POLICY, folder=policy.PYTHON_FOLDER,
+    )  # fmt: skip
+    yield "READ-FIRST.md", words.encode()
+
+
+def _write(archive: Path, release: _Release, files: dict[str, bytes]) -> None:
+    sums = "".join(
+        f"{hashlib.sha256(content).hexdigest()}  {name}\n" for name, content in sorted(files.items())
+    )
+    files = {**files, "SHA256SUMS": sums.encode()}
+    moment = release.when.astimezone(UTC).timetuple()[:6]
+    with zipfile.ZipFile(archive, "w") as made:
+        for name, content in sorted(files.items()):
+            entry = zipfile.ZipInfo(f"{release.name}/{name}", moment)
+            entry.create_system, entry.external_attr = 3, 0o644 << 16  # as on Unix, wherever it is made
+            entry.compress_type = (
+                zipfile.ZIP_STORED if name.endswith((".gz", ".png")) else zipfile.ZIP_DEFLATED
+            )
+            made.writestr(entry, content, compresslevel=9)

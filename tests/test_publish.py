@@ -1,0 +1,173 @@
+"""The archive for whoever serves the guide: the same bytes for the same commit, and what must be known."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+from cyclonedx.schema import SchemaVersion
+from cyclonedx.validation.json import JsonStrictValidator
+
+from build_tools.environment import NODE
+from build_tools.publish import archive, bundled
+
+ROOT = Path(__file__).parent.parent
+GUIDE = ROOT / "tests/guides/walked"
+
+
+def git(folder: Path, *words: str) -> str:
+    who = {"GIT_AUTHOR_NAME": "a", "GIT_COMMITTER_NAME": "a", "GIT_AUTHOR_EMAIL": "a@example.org"}
+    when = {"GIT_AUTHOR_DATE": "2026-06-01T10:00:00+02:00", "GIT_COMMITTER_DATE": "2026-06-01T10:00:00+02:00"}
+    env = {**os.environ, **who, **when, "GIT_COMMITTER_EMAIL": "a@example.org"}
+    return subprocess.run(
+        ["git", "-C", folder, *words], env=env, check=True, text=True, capture_output=True
+    ).stdout.strip()
+
+
+def committed(guide: Path, to: Path) -> Path:
+    """A copy of a guide in a repository of its own."""
+    shutil.copytree(guide, to)
+    git(to, "init", "-q")
+    git(to, "add", "-A")
+    git(to, "commit", "-q", "-m", "the guide")
+    return to
+
+
+def published(guide: Path, into: Path, *more: str, **environ: str) -> Path:
+    command = [
+        sys.executable,
+        "-m",
+        "build_tools",
+        "publish",
+        "--guide",
+        str(guide),
+        "--to",
+        str(into),
+        *more,
+    ]
+    done = subprocess.run(command, cwd=ROOT, env={**os.environ, **environ}, text=True, capture_output=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    (made,) = into.glob("*.zip")
+    return made
+
+
+@pytest.fixture(scope="module")
+def release(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What an archive holds, unpacked."""
+    folder = tmp_path_factory.mktemp("release")
+    guide = committed(GUIDE, folder / "guide")
+    text = (guide / "trees/site/tingle-visit.yaml").read_text("utf-8")
+    (guide / "trees/site/tingle-visit.yaml").write_text(
+        text.replace(
+            "{from: 5, label: a whole home's current, go: leave}", "{from: 5, label: much, go: away}"
+        ),
+        "utf-8",
+    )
+    git(guide, "commit", "-q", "-am", "worse")
+    made = published(guide, folder, "--since", "HEAD~1")
+    with zipfile.ZipFile(made) as opened:
+        opened.extractall(folder)
+    return folder / made.stem
+
+
+def test_the_same_commit_gives_the_same_bytes(tmp_path: Path) -> None:
+    first = published(committed(GUIDE, tmp_path / "one"), tmp_path / "first", TZ="UTC", PYTHONHASHSEED="1")
+    other = committed(GUIDE, tmp_path / "another place" / "guide")
+    for path in other.rglob("*"):
+        if path.is_file() and ".git" not in path.parts:
+            path.chmod(0o600)
+            os.utime(path, (1, 1))
+    umask = os.umask(0o077)
+    try:
+        second = published(other, tmp_path / "second", TZ="Asia/Tokyo", PYTHONHASHSEED="2", LC_ALL="C")
+    finally:
+        os.umask(umask)
+    assert first.name == second.name
+    assert hashlib.sha256(first.read_bytes()).hexdigest() == hashlib.sha256(second.read_bytes()).hexdigest()
+    with zipfile.ZipFile(first) as opened:
+        assert {entry.date_time for entry in opened.infolist()} == {(2026, 6, 1, 8, 0, 0)}
+
+
+def test_every_file_stands_in_the_sums_and_fits(release: Path) -> None:
+    listed = dict(reversed(line.split("  ", 1)) for line in (release / "SHA256SUMS").read_text().splitlines())
+    there = {path.relative_to(release).as_posix() for path in release.rglob("*") if path.is_file()}
+    assert there == {*listed, "SHA256SUMS"}
+    for name, digest in listed.items():
+        assert hashlib.sha256((release / name).read_bytes()).hexdigest() == digest
+
+
+def test_what_is_made_by_others_is_listed_with_its_licence(release: Path) -> None:
+    """CycloneDX 1.6, held against its own published schema."""
+    text = (release / "bill-of-materials.cdx.json").read_text("utf-8")
+    assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(text) is None
+    bill = json.loads(text)
+    listed = {one["name"] for one in bill["components"]}
+    pinned = json.loads((ROOT / "build_tools/node/package.json").read_text("utf-8"))["dependencies"]
+    assert listed >= pinned.keys() - {"esbuild"} | {"cpython", "mkdocs-material", "rxjs"}
+    licences = {path.stem for path in (release / "licences").iterdir()}
+    assert licences == {name.rpartition("/")[2] for name in listed}
+
+
+def test_something_without_a_known_licence_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "a.js.map").write_text(json.dumps({"sources": ["../node_modules/@who/left-pad/index.js"]}))
+    (found,) = bundled.bundled(tmp_path, NODE / "node_modules")
+    with pytest.raises(bundled.Unlicensed, match=r"carries @who/left-pad, .* licences/left-pad\.txt"):
+        _ = found.licence
+
+
+def test_the_notes_say_what_changed_in_behaviour(release: Path) -> None:
+    notes = (release / "RELEASE-NOTES.md").read_text("utf-8")
+    assert "walks end" in notes and "elsewhere" in notes
+    first = (release / "READ-FIRST.md").read_text("utf-8")
+    for words in ("version 2.1", "Content-Security-Policy", "Permissions-Policy", "- pyodide 3", "No cookie"):
+        assert words in first
+
+
+def test_each_page_names_the_commit(release: Path) -> None:
+    commit = release.name.rpartition("-")[2]
+    for page in (release / "site").rglob("*.html"):
+        assert f"commit <span>{commit}</span>" in page.read_text("utf-8"), page
+
+
+def test_what_was_not_committed_is_not_published(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    guide = committed(GUIDE, tmp_path / "guide")
+    (guide / "glossary.yaml").write_text("", "utf-8")
+    command = [sys.executable, "-m", "build_tools", "publish", "--guide", str(guide), "--to", str(tmp_path)]
+    done = subprocess.run(command, cwd=ROOT, text=True, capture_output=True)
+    assert done.returncode == 2
+    assert "glossary.yaml is not as it was committed (1 such); commit first" in done.stderr + done.stdout
+    assert not list(tmp_path.glob("*.zip"))
+
+
+def test_what_is_past_its_review_date_is_built_with_a_word_but_not_published(tmp_path: Path) -> None:
+    guide = tmp_path / "guide"
+    shutil.copytree(GUIDE, guide)
+    tree = guide / "trees/site/tingle-visit.yaml"
+    tree.write_text(tree.read_text("utf-8").replace("2099-01-01", "2026-01-31"), "utf-8")
+    assert archive.publish(guide, tmp_path / "release", None, unclean=True) == 1
+    assert not (tmp_path / "release").exists()
+    command = [
+        sys.executable,
+        "-m",
+        "build_tools",
+        "build",
+        "--guide",
+        str(guide),
+        "--to",
+        str(tmp_path / "site"),
+    ]
+    assert subprocess.run([*command, "--strict"], cwd=ROOT).returncode == 1
+    assert not (tmp_path / "site").exists()
+    assert subprocess.run(command, cwd=ROOT).returncode == 0
+    page = (tmp_path / "site/trees/site/tingle-visit.html").read_text("utf-8")
+    assert 'data-part="overdue" data-search-exclude><span><b>Past its review date (2026-01-31).' in page
+    review = (tmp_path / "site/review.html").read_text("utf-8").partition("<tbody>")[2]
+    assert review.index("Tingle reported from pipework") < review.index("A tingle is told on the telephone")
+    assert review.count("Past its day") == 1
