@@ -91,7 +91,12 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         config.markdown_extensions.append(links)
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
-        """Add the made pages, each a file with its title only; its HTML takes their place later."""
+        """Add the made pages, each a file with its title only; its HTML takes their place later.
+
+        What a theme brings and no page asks for is left out: it would have to be fetched, kept and licensed.
+        """
+        for file in [file for file in files if _is_idle(file.src_uri, config)]:
+            files.remove(file)
         for source, page in self.made.items():
             hide = ["navigation", "toc"] if any(mark in page.html for mark in _WIDE) else ["toc"]
             meta = {"title": html.escape(page.title, quote=False), "hide": hide}
@@ -181,6 +186,12 @@ def _checked(folder: Path, strict: bool) -> Book:
 def _write_schema(file: Path) -> None:
     file.parent.mkdir(exist_ok=True)
     file.write_text(json.dumps(job_record.schema(), indent=1) + "\n", encoding="utf-8")
+
+
+def _is_idle(file: str, config: MkDocsConfig) -> bool:
+    """A template that needs to know the site's address; rules of languages that are not searched."""
+    languages = getattr(config.plugins.get("search"), "config", {}).get("lang") or ["en"]
+    return file == "sitemap.xml" or (file.startswith("assets/javascripts/lunr/") and set(languages) == {"en"})
 
 
 def _source(page: Page) -> str:

@@ -5,13 +5,18 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
 import zipfile
+from collections.abc import Iterator
+from importlib.metadata import files, version
 from pathlib import Path
+from typing import Any
 
 import pytest
+from cyclonedx.model.bom import Bom
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
@@ -20,6 +25,19 @@ from build_tools.publish import archive, bundled
 
 ROOT = Path(__file__).parent.parent
 GUIDE = ROOT / "tests/guides/walked"
+
+IN_PYTHON = {
+    "zlib": "zlib",
+    "_bz2": "bzip2",
+    "_lzma": "xz",
+    "_zstd": "zstd",
+    "_sqlite3": "sqlite",
+    "pyexpat": "expat",
+    "_decimal": "mpdecimal",
+    "_ctypes": "libffi",
+    "_blake2": "hacl-star",
+}
+"""Built-in modules of CPython that wrap a library -> the library. From memory of CPython's build."""
 
 
 def git(folder: Path, *words: str) -> str:
@@ -103,23 +121,80 @@ def test_every_file_stands_in_the_sums_and_fits(release: Path) -> None:
         assert hashlib.sha256((release / name).read_bytes()).hexdigest() == digest
 
 
-def test_what_is_made_by_others_is_listed_with_its_licence(release: Path) -> None:
-    """CycloneDX 1.6, held against its own published schema."""
+@pytest.fixture(scope="module")
+def bill(release: Path) -> dict[str, Any]:
+    read: dict[str, Any] = json.loads((release / "bill-of-materials.cdx.json").read_text("utf-8"))
+    return read
+
+
+def test_the_bill_of_materials_is_one(release: Path, bill: dict[str, Any]) -> None:
+    """CycloneDX 1.6, held against its own published schema, and read by a library for it."""
     text = (release / "bill-of-materials.cdx.json").read_text("utf-8")
     assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(text) is None
-    bill = json.loads(text)
+    read = Bom.from_json(bill)
+    assert read.metadata.component and read.metadata.component.name == "A guide to walk"
+    assert read.validate(), "what depends on something names what is there"
+    versions = {one["name"]: one.get("version") for one in bill["components"]}
+    assert versions["mkdocs-material"] == version("mkdocs-material")
+    assert versions["lost-neutral"] == version("lost-neutral")
+
+
+def packages_in_maps(release: Path) -> Iterator[str]:
+    """What the source maps of the theme's files and of Pyodide's loader say is joined in them."""
+    maps = [*release.rglob("*.map"), NODE / "node_modules/pyodide/pyodide.mjs.map"]
+    assert len(maps) >= 4
+    for path in maps:
+        for source in json.loads(path.read_text("utf-8"))["sources"]:
+            yield from re.findall(r"node_modules/((?:@[^/]+/)?[^/]+)/", source)
+            yield from re.findall(r"/vendor/\w+/([\w-]+)\.ts", source)
+
+
+def test_it_names_all_that_is_bundled_with_its_licence(release: Path, bill: dict[str, Any]) -> None:
     listed = {one["name"] for one in bill["components"]}
+    in_maps = set(packages_in_maps(release))
+    assert {"rxjs", "lunr", "stackframe"} <= in_maps <= listed
+    program = (NODE / "node_modules/pyodide/pyodide.asm.wasm").read_bytes()
+    for module, library in IN_PYTHON.items():
+        assert f"PyInit_{module}".encode() in program
+        assert library in listed
     pinned = json.loads((ROOT / "build_tools/node/package.json").read_text("utf-8"))["dependencies"]
-    assert listed >= pinned.keys() - {"esbuild"} | {"cpython", "mkdocs-material", "rxjs"}
+    assert pinned.keys() - listed == {"esbuild"}, "which joins files and is in none"
     licences = {path.stem for path in (release / "licences").iterdir()}
-    assert licences == {name.rpartition("/")[2] for name in listed}
+    assert licences == {name.rpartition("/")[2] for name in listed - {"lost-neutral"}}
 
 
-def test_something_without_a_known_licence_is_refused(tmp_path: Path) -> None:
-    (tmp_path / "a.js.map").write_text(json.dumps({"sources": ["../node_modules/@who/left-pad/index.js"]}))
-    (found,) = bundled.bundled(tmp_path, NODE / "node_modules")
-    with pytest.raises(bundled.Unlicensed, match=r"carries @who/left-pad, .* licences/left-pad\.txt"):
-        _ = found.licence
+@pytest.mark.parametrize(
+    ("package", "licence", "begins"),
+    [
+        ("pydantic", "bootstrap", "permission is hereby granted"),
+        ("pathspec", "pyodide", "1 definitions"),
+        ("requests", "llvm-runtimes", "1 definitions"),
+    ],
+)
+def test_a_licence_is_word_for_word_what_a_package_under_it_carries(
+    package: str, licence: str, begins: str
+) -> None:
+    carried = [file for file in files(package) or () if re.search(r"dist-info/.*LICENSE$", str(file))]
+    texts = (carried[0].read_text(), (bundled.LICENCES / f"{licence}.txt").read_text("utf-8"))
+    said = (" ".join(re.findall(r"\w+", text.lower().replace("https:", "http:"))) for text in texts)
+    theirs, ours = (text[text.index(begins) :].partition(" end of terms")[0] for text in said)
+    assert ours == theirs
+
+
+@pytest.mark.parametrize("name", ["a.js.map", "assets/javascripts/a.js.map"])
+def test_a_package_without_a_known_licence_is_refused(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+    (tmp_path / name).write_text(json.dumps({"sources": ["../node_modules/@who/left-pad/index.js"]}))
+    with pytest.raises(bundled.Unlicensed, match=r"carries @who/left-pad, .* components\.yaml"):
+        bundled.bundled(tmp_path, NODE / "node_modules", own=["a.js.map"])
+
+
+def test_a_file_that_is_nobodys_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "fonts").mkdir()
+    (tmp_path / "fonts/a.woff2").write_bytes(b"")
+    assert bundled.bundled(tmp_path, NODE / "node_modules", own=["fonts/a.woff2"]) == []
+    with pytest.raises(bundled.Unlicensed, match=r"carries fonts/a\.woff2"):
+        bundled.bundled(tmp_path, NODE / "node_modules")
 
 
 def test_the_notes_say_what_changed_in_behaviour(release: Path) -> None:

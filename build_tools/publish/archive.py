@@ -20,7 +20,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from build_tools import building, differ, guide, review, revisions
 from build_tools.command_line import WrongUse
-from build_tools.environment import NODE, say
+from build_tools.environment import NODE, ROOT, say
 from build_tools.publish import policy
 from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
 from build_tools.publish.settings import sample_settings
@@ -72,7 +72,7 @@ def publish(folder: Path, into: Path, since: str | None, *, unclean: bool = Fals
         commit = "unclean" if not state or state.changed else state.commit
         release = _Release(loaded.settings, commit, when)
         try:
-            files = dict(_files(release, site, _notes(folder, since)))
+            files = dict(_files(release, folder, site, _notes(folder, since)))
         except Unlicensed as missing:
             say(str(missing))
             return 1
@@ -97,15 +97,19 @@ def _notes(folder: Path, since: str | None) -> str:
         raise WrongUse(str(error)) from error
 
 
-def _files(release: _Release, site: Path, notes: str) -> Iterator[tuple[str, bytes]]:
+def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[tuple[str, bytes]]:
     """Names in the archive's folder, and contents."""
     for path in site.rglob("*"):
         if path.is_file():
             yield f"site/{path.relative_to(site).as_posix()}", path.read_bytes()
     for name, text in sample_settings(release.settings.title, _WHAT_TO_ALLOW).items():
         yield f"settings/{name}", text.encode()
-    components = bundled(site, NODE / "node_modules")
-    bill = bill_of_materials(components, release.settings, release.commit, release.when)
+    pages = folder / "pages"
+    own = (path.relative_to(pages).as_posix() for path in pages.rglob("*"))
+    components = bundled(site, NODE / "node_modules", own)
+    compiler = revisions.state_of(ROOT)
+    by = compiler.words if compiler else "unknown"
+    bill = bill_of_materials(components, release.settings, release.commit, release.when, by)
     yield "bill-of-materials.cdx.json", (json.dumps(bill, indent=1, ensure_ascii=False) + "\n").encode()
     for one in components:
         yield f"licences/{one.short}.txt", (LICENCES / f"{one.short}.txt").read_bytes()

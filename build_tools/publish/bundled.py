@@ -1,4 +1,8 @@
-"""What a built site carries that others have made, with licences; and the list of it in CycloneDX."""
+"""What a built site carries that others have made, with licences; and the list of it in CycloneDX.
+
+What there can be stands in `components.yaml`. A file of the site that nobody is known to have made, and a
+package that a source map names and the list does not, are refused.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,14 @@ import hashlib
 import json
 import re
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+import yaml
 
 from build_tools.shapes import Settings
 
@@ -20,25 +26,12 @@ __all__ = ["LICENCES", "Component", "Unlicensed", "bill_of_materials", "bundled"
 LICENCES = Path(__file__).parent / "licences"
 """The text of each component's licence, NAME.txt."""
 
-_LICENCE = {
-    "clipboard": "MIT",
-    "cpython": "PSF-2.0",
-    "escape-html": "MIT",
-    "focus-visible": "W3C",
-    "iframe-worker": "MIT",
-    "json-schema": "MIT",
-    "lunr": "MIT",
-    "material-design-color": "MIT",
-    "material-icons": "Apache-2.0",
-    "mkdocs-material": "MIT",
-    "pyodide": "MPL-2.0",
-    "rxjs": "Apache-2.0",
-    "tslib": "0BSD",
-}
-"""Component -> SPDX identifier, as its maker declares it."""
-
-_OURS = {"jobs.js": ("@cfworker/json-schema",), "search-shim.js": ("iframe-worker",)}
-"""Our script -> the packages that are joined into it."""
+_HERE = Path(__file__).parent
+_OURS = (
+    "*.html", "**/*.html", "*.json", "build.js", "service-worker.js", "manifest.webmanifest",
+    "assets/*", "assets/inline/*", "assets/walks/*", "schemas/*", "search/search_index.*",
+)  # fmt: skip
+"""Files that the build makes, by their names; `assets/inline/` holds what stood in pages."""
 
 
 class Unlicensed(Exception):
@@ -48,26 +41,21 @@ class Unlicensed(Exception):
 @dataclass(frozen=True, slots=True, order=True)
 class Component:
     """Something made by others. `kind`: npm, pypi or generic, as in a package URL; `version` may be unknown,
-    since what the theme has joined into its own files does not say it."""
+    since what is joined into another's files does not say it. `licence`: an SPDX expression; `within`: the
+    component whose files hold it, or nothing; `files`: those of the site that it is."""
 
     name: str
     version: str
     kind: str
+    licence: str
+    within: str
+    known: str
+    files: tuple[str, ...]
 
     @property
     def short(self) -> str:
         """The name without its maker's scope: under that its licence is kept."""
         return self.name.rpartition("/")[2]
-
-    @property
-    def licence(self) -> str:
-        """Raises Unlicensed."""
-        if self.short not in _LICENCE or not (LICENCES / f"{self.short}.txt").is_file():
-            raise Unlicensed(
-                f"the site carries {self.name}, whose licence is not known; put its text into "
-                f"{LICENCES.name}/{self.short}.txt and its SPDX identifier into {Path(__file__).name}"
-            )
-        return _LICENCE[self.short]
 
     @property
     def purl(self) -> str:
@@ -76,36 +64,61 @@ class Component:
         return f"pkg:{self.kind}/{self.name.replace('@', '%40')}{at}"
 
 
-def bundled(site: Path, node_modules: Path) -> list[Component]:
-    """Every component that a site carries, found by its files and by the theme's own maps of them."""
-    return sorted(set(_found(site, node_modules)))
+def bundled(site: Path, node_modules: Path, own: Iterable[str] = ()) -> list[Component]:
+    """Every component that a site carries, told by its files and by the maps of what is joined in them.
+
+    `own`: files that the guide's author brought. Raises Unlicensed for what components.yaml does not know.
+    """
+    files = sorted(path.relative_to(site).as_posix() for path in site.rglob("*") if path.is_file())
+    found: dict[str, Component] = {}
+    for row in yaml.safe_load((_HERE / "components.yaml").read_text("utf-8")):
+        held = tuple(file for file in files if _fits(file, row.get("files", ())))
+        if held or row.get("within") in found:
+            found[row["name"]] = _component(row, held, node_modules)
+    claimed = {*own, *(file for one in found.values() for file in one.files)}
+    nobodys = [file for file in files if file not in claimed and not _fits(file, _OURS)]
+    for name in [*nobodys, *sorted(_in_maps(site) - found.keys())]:
+        raise Unlicensed(
+            f"the site carries {name}, whose licence is not known; say in components.yaml whose it is, and "
+            f"put the licence's text into {LICENCES.name}/NAME.txt"
+        )
+    return sorted(found.values())
 
 
-def _found(site: Path, node_modules: Path) -> Iterator[Component]:
-    for script, names in _OURS.items():
-        if (site / "assets" / script).exists():
-            yield from (Component(name, _npm(node_modules, name)["version"], "npm") for name in names)
-    if (site / "assets" / "python").exists():
-        yield Component("pyodide", _npm(node_modules, "pyodide")["version"], "npm")
-        lock = json.loads((node_modules / "pyodide" / "pyodide-lock.json").read_text("utf-8"))
-        yield Component("cpython", lock["info"]["python"], "generic")
-    if list(site.glob("assets/javascripts/bundle.*.js")):
-        yield Component("mkdocs-material", version("mkdocs-material"), "pypi")
-        yield Component("material-icons", "", "generic")
-    for path in site.rglob("*.map"):
-        for source in json.loads(path.read_text("utf-8"))["sources"]:
-            if match := re.search(r"node_modules/((?:@[^/]+/)?[^/]+)/", source):
-                yield Component(match[1], "", "npm")
+def _component(row: dict[str, Any], held: tuple[str, ...], node_modules: Path) -> Component:
+    name, kind, told = row["name"], row.get("from", "generic"), row.get("version", "")
+    if kind == "npm":
+        told = _read(node_modules / name / "package.json")["version"]
+    elif kind == "pypi":
+        told = version(name)
+    elif name == "cpython":
+        told = _read(node_modules / "pyodide" / "pyodide-lock.json")["info"]["python"]
+    within = row.get("within", "") if not held else ""
+    return Component(name, told, kind, row["licence"], within, row["known"], held)
 
 
-def _npm(node_modules: Path, name: str) -> Any:
-    return json.loads((node_modules / name / "package.json").read_text("utf-8"))
+def _in_maps(site: Path) -> set[str]:
+    """The packages that source maps name."""
+    sources = (source for path in site.rglob("*.map") for source in _read(path)["sources"])
+    named = (re.search(r"node_modules/((?:@[^/]+/)?[^/]+)/", source) for source in sources)
+    return {match[1] for match in named if match}
+
+
+def _read(path: Path) -> Any:
+    return json.loads(path.read_text("utf-8"))
+
+
+def _fits(file: str, patterns: Iterable[str]) -> bool:
+    """`*` is anything within a folder, `**` across folders."""
+    return any(
+        re.fullmatch(re.escape(one).replace(r"\*\*", ".*").replace(r"\*", "[^/]*"), file) for one in patterns
+    )
 
 
 def bill_of_materials(
-    components: list[Component], settings: Settings, commit: str, when: datetime
+    components: list[Component], settings: Settings, commit: str, when: datetime, compiler: str
 ) -> dict[str, Any]:
-    """CycloneDX 1.6: the guide, made of these. Raises Unlicensed."""
+    """CycloneDX 1.6: the guide at `commit`, made of these by the compiler at its own."""
     digest = hashlib.sha256(f"{commit} {settings.title} {settings.version}".encode()).digest()
     return {
         "$schema": "http://cyclonedx.org/schema/bom-1.6.schema.json",
@@ -127,16 +140,38 @@ def bill_of_materials(
         "components": [
             {
                 "type": "library",
-                "bom-ref": one.purl,
-                "name": one.name,
-                **({"version": one.version} if one.version else {}),
-                "licenses": [{"license": {"id": one.licence}}],
-                "purl": one.purl,
-            }
-            for one in components
+                "bom-ref": "compiler",
+                "name": "lost-neutral",
+                "version": version("lost-neutral"),
+                "properties": [{"name": "commit", "value": compiler}],
+            },
+            *map(_entry, components),
         ],
         "dependencies": [
-            {"ref": "guide", "dependsOn": [one.purl for one in components]},
-            *({"ref": one.purl} for one in components),
+            {"ref": "guide", "dependsOn": ["compiler", *(one.purl for one in components if not one.within)]},
+            *(_holds(one, components) for one in components),
         ],
     }
+
+
+def _entry(one: Component) -> dict[str, Any]:
+    known = [{"name": "known by", "value": one.known}]
+    files = [{"name": "file", "value": f"site/{file}"} for file in one.files]
+    return {
+        "type": "library",
+        "bom-ref": one.purl,
+        "name": one.name,
+        **({"version": one.version} if one.version else {}),
+        "licenses": [_licence(one.licence)],
+        "purl": one.purl,
+        "properties": known + files,
+    }
+
+
+def _licence(expression: str) -> dict[str, Any]:
+    return {"expression": expression} if " " in expression else {"license": {"id": expression}}
+
+
+def _holds(one: Component, components: list[Component]) -> dict[str, Any]:
+    inside = [other.purl for other in components if other.within == one.name]
+    return {"ref": one.purl, **({"dependsOn": inside} if inside else {})}
