@@ -173,6 +173,7 @@ def _calculate(asked: argparse.Namespace) -> int:
 def _test(asked: argparse.Namespace) -> int:
     programs.ngspice()
     programs.web_servers()
+    programs.html_checker()
     _find_browser()
     arguments = asked.arguments or ["-n", "auto", "--dist", "loadfile"]
     steps = [("tests", ["pytest", *arguments])]

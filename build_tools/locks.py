@@ -27,7 +27,12 @@ def renew() -> None:
         for name, constraint in (("site", []), ("test", ["--constraint", "site.txt"])):
             environment.say(f"locking {name}.in")
             _run([uv, *_COMPILE, *constraint, f"{name}.in", "--output-file", f"{name}.txt"])
-    for listed in (environment.NODE_LIST, programs.BROWSER_LIST, programs.SARIF_LIST):
+    for listed in (
+        environment.NODE_LIST,
+        programs.BROWSER_LIST,
+        programs.SARIF_LIST,
+        programs.PAGE_CHECKS_LIST,
+    ):
         environment.say(f"locking {listed.name}/package.json")
         environment.npm("install", "--package-lock-only", "--ignore-scripts", folder=listed)
 

@@ -33,9 +33,11 @@ from build_tools.offline_search import write_offline_search
 from build_tools.pages.lists import home_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import GlossaryLinks
+from build_tools.pages.scrolled import ScrolledTables
 from build_tools.pages.site import Section, guide_data, sections
 from build_tools.pages.where import is_walked, replay_script, replays_of
 from build_tools.strict import make_strict
+from build_tools.theme_slips import without_slips
 
 __all__ = ["GuideConfig", "GuidePlugin"]
 
@@ -88,7 +90,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         links = GlossaryLinks(
             self.book.terms, lambda anchor: _relative("glossary.md", self.here) + f"#{anchor}"
         )
-        config.markdown_extensions.append(links)
+        config.markdown_extensions += [links, ScrolledTables()]
 
     def on_files(self, files: Files, config: MkDocsConfig) -> Files:
         """Add the made pages, each a file with its title only; its HTML takes their place later.
@@ -122,6 +124,10 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
             return f'<div class="ln">{html}</div>{foot}'
         page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
         return made.html + foot
+
+    def on_post_page(self, output: str, **_: Any) -> str:
+        """The theme's slips mended."""
+        return without_slips(output)
 
     @event_priority(-50)  # after the search plugin has written its index
     def on_post_build(self, config: MkDocsConfig) -> None:

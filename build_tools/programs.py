@@ -1,4 +1,4 @@
-"""Programs that the tests run and pip cannot bring: a browser, ngspice, web servers.
+"""Programs that the tests run and pip cannot bring: a browser, ngspice, web servers, checkers of pages.
 
 Each is looked for first, then installed where that can be done without asking anybody.
 """
@@ -18,6 +18,8 @@ BROWSER = environment.CACHE / "browser"
 APACHE = ("apache2", "httpd")
 SARIF_LIST = environment.NODE_LIST / "sarif"
 SARIF = environment.CACHE / "sarif"
+PAGE_CHECKS_LIST = environment.NODE_LIST / "page-checks"
+PAGE_CHECKS = environment.CACHE / "page-checks"
 
 _NAMES = (
     "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
@@ -57,15 +59,36 @@ def browser() -> Path:
 
 def sarif_schema() -> Path:
     """The published JSON Schema of SARIF 2.1.0, from an npm package that carries it."""
+    _fetch(SARIF_LIST, SARIF, "the published SARIF schema")
+    return SARIF / "node_modules/@microsoft/jest-sarif/lib/schemas/sarif-2.1.0-rtm.5.json"
+
+
+def accessibility_rules() -> Path:
+    """axe-core, as one script for a page."""
+    return _page_checks() / "axe-core" / "axe.min.js"
+
+
+def html_checker() -> list[str] | None:
+    """The command of the Nu HTML checker, which runs on Java; as for ngspice where there is none."""
+    java = _wanted("default-jre-headless", ("java",), "pages will NOT be held against HTML in this run")
+    return [str(java), "-jar", str(_page_checks() / "vnu-jar/build/dist/vnu.jar")] if java else None
+
+
+def _page_checks() -> Path:
+    _fetch(PAGE_CHECKS_LIST, PAGE_CHECKS, "what pages are held against")
+    return PAGE_CHECKS / "node_modules"
+
+
+def _fetch(listed: Path, into: Path, what: str) -> None:
+    """The npm packages of a list that only tests read."""
     fetch = environment.Stage(
-        SARIF / ".packages",
-        ((SARIF_LIST / "package-lock.json").read_text(),),
-        lambda: environment.npm_install(SARIF_LIST, SARIF),
+        into / ".packages",
+        ((listed / "package-lock.json").read_text(),),
+        lambda: environment.npm_install(listed, into),
     )
     if not fetch.is_done:
-        say("fetching the published SARIF schema for the tests, with npm")
+        say(f"fetching {what} for the tests, with npm")
         fetch.do()
-    return SARIF / "node_modules/@microsoft/jest-sarif/lib/schemas/sarif-2.1.0-rtm.5.json"
 
 
 def ngspice() -> Path | None:

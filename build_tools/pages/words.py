@@ -8,7 +8,9 @@ __all__ = [
     "AUDIENCES",
     "HAZARDS",
     "KINDS",
+    "SEARCH",
     "SOURCES",
+    "SWITCHES",
     "conductors",
     "figure",
     "hazard",
@@ -30,6 +32,10 @@ DANGER_FOUND = {
     "site": "I have found something dangerous",
 }
 """Audience -> what the way out of every question is called."""
+
+SEARCH = "Search"
+SWITCHES = {"drawer": "Contents", "search": "Search box"}
+"""The theme's switches, where a narrow page folds away what they show -> their names."""
 
 KINDS = {"question": "Question", "reading": "Reading", "step": "Step", "outcome": "Outcome"}
 

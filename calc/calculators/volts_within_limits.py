@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from calc.calculator import Answer, Calculator, Choice, Example, Number, Output, Row, Table
-from calc.drawing.ink import ACCENT, DANGER, EDGE, INK, PAPER, QUIET, element, hatch, line, sheet, text
+from calc.drawing.ink import ACCENT, DANGER, EDGE, INK, PAPER, QUIET, element, line, sheet, text
 from calc.figures import figure
 from calc.limits import LIMITS
 from calc.results import cited, results
@@ -302,7 +302,7 @@ def _drawing(volts: float, error: float, side: Side) -> str:
         (_LOW, _HIGH, "permitted", ACCENT),
         (_HIGH, _SCALE_V, "too high", "url(#volts-hatch)"),
     )
-    drawn = [hatch("volts-hatch"), text(10, 20, "Line to neutral", 14, weight=700)]
+    drawn = [text(10, 20, "Line to neutral", 14, weight=700)]
     for low, high, words, fill in parts:
         top, foot = _y(high), _y(low)
         drawn.append(

@@ -20,7 +20,6 @@ __all__ = [
     "earth",
     "element",
     "fuse",
-    "hatch",
     "line",
     "resistance",
     "sheet",
@@ -72,7 +71,7 @@ def sheet(name: str, width: float, height: float, title: str, about: str, *child
         "svg",
         element("title", escape(title), id=f"{name}-title"),
         element("desc", escape(about), id=f"{name}-desc"),
-        hatch(f"{name}-hatch"),
+        _hatch(f"{name}-hatch"),
         *children,
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {_value(width)} {_value(height)}",
@@ -83,7 +82,7 @@ def sheet(name: str, width: float, height: float, title: str, about: str, *child
     )
 
 
-def hatch(name: str) -> str:
+def _hatch(name: str) -> str:
     """The danger hatching, to be used as `fill="url(#name)"`."""
     stripe = element("path", d="M0 0V6", stroke=DANGER, stroke_width=1.5, opacity=0.45)
     return element(

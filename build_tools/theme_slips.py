@@ -1,0 +1,41 @@
+"""What the theme's own markup leaves to be wished: names that are missing, attributes that mean nothing.
+
+Each is mended in the page, since a copy of the theme's templates would lean on all the rest of them too. With
+another theme, or once the theme has mended one itself, there is nothing to find and a page stays as it is.
+"""
+
+from __future__ import annotations
+
+import re
+
+from build_tools.pages import words
+
+__all__ = ["without_slips"]
+
+_INPUT = re.compile(r"<input\b[^>]*>")
+_SWITCH = re.compile(r'data-md-toggle="(drawer|search)"')
+_SECTION = re.compile(
+    r'<label class="md-nav__title" for="(__nav_[\d_]+)">\s*<span[^>]*></span>\s*([^<]*?)\s*</label>'
+)
+
+
+def without_slips(page: str) -> str:
+    """The page's HTML, mended."""
+    titles = dict(_SECTION.findall(page))
+    page = re.sub(r'(<label\b[^>]*) tabindex=""', r"\1", page)
+    page = page.replace('role="dialog">', f'role="dialog" aria-label="{words.SEARCH}">')
+    page = re.sub(
+        r'aria-labelledby="(__nav_[\d_]+)_label"',
+        lambda found: f'aria-label="{titles[found[1]]}"' if titles.get(found[1]) else found[0],
+        page,
+    )
+    return _INPUT.sub(lambda found: _mended_input(found[0]), page)
+
+
+def _mended_input(tag: str) -> str:
+    """Only what is typed can be completed; a switch that keys can reach has a name."""
+    if 'type="checkbox"' in tag or 'type="radio"' in tag:
+        tag = tag.replace(' autocomplete="off"', "")
+    if switch := _SWITCH.search(tag):
+        tag = tag.replace("<input", f'<input aria-label="{words.SWITCHES[switch[1]]}"', 1)
+    return tag
