@@ -119,11 +119,11 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 
     def on_page_content(self, html: str, page: MkDocsPage, **_: Any) -> str:
         """The made page in place of its empty source; an author's own in the guide's looks."""
-        made, foot = self.made.get(page.file.src_uri), self.book.foot(page.url)
+        made = self.made.get(page.file.src_uri)
         if made is None:
-            return f'<div class="ln">{html}</div>{foot}'
+            return self.book.framed(f'<div class="ln">{html}</div>', page.url)
         page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
-        return made.html + foot
+        return self.book.framed(made.html, page.url, made.review_by)
 
     def on_post_page(self, output: str, **_: Any) -> str:
         """The theme's slips mended."""

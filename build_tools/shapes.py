@@ -437,6 +437,7 @@ class StandsOn(_Shape):
 class Settings(_Shape):
     """What holds for the whole guide.
 
+    `review_by`: the day by which the whole is reviewed again; pages without a day of their own go by it.
     `first`: the trees that lists begin with, in this order. `danger_now`: for each audience, what to do at
     once when something dangerous is found in the middle of a tree; without it the cautions are told.
     `stands_on`: how many cautions the guide has, and how many conditions each of its rules has.
@@ -446,6 +447,7 @@ class Settings(_Shape):
     title: Text
     version: Text
     reviewed: Day
+    review_by: Day | None = None
     emergency: tuple[Telephone, ...] = Field(min_length=1)
     cautions: tuple[Text, ...] = ()
     priorities: dict[Priority, PriorityWords]

@@ -242,7 +242,10 @@ def test_what_is_past_its_review_date_is_built_with_a_word_but_not_published(tmp
     assert not (tmp_path / "site").exists()
     assert subprocess.run(command, cwd=ROOT).returncode == 0
     page = (tmp_path / "site/trees/site/tingle-visit.html").read_text("utf-8")
-    assert 'data-part="overdue" data-search-exclude><span><b>Past its review date (2026-01-31).' in page
+    assert (
+        'data-shown-after="2026-01-31" data-search-exclude><span><b>Past its review date (2026-01-31).'
+        in page
+    )
     review = (tmp_path / "site/review.html").read_text("utf-8").partition("<tbody>")[2]
     assert review.index("Tingle reported from pipework") < review.index("A tingle is told on the telephone")
-    assert review.count("Past its day") == 1
+    assert review.count('">Past its day') == 1

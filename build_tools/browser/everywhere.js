@@ -29,6 +29,14 @@ function showOpenJob() {
 showOpenJob();
 addEventListener("pageshow", showOpenJob);
 
+/** What passes its review date after the build says so on the device, from the next day on. */
+function showOverdue() {
+  const today = new Date().toISOString().slice(0, 10);
+  for (const note of document.querySelectorAll("[data-shown-after]")) note.hidden &&= note.dataset.shownAfter >= today;
+}
+showOverdue();
+addEventListener("pageshow", showOverdue);
+
 /** @param {HTMLElement} bar */
 async function start(bar) {
   const say = (name, values = {}) => showWords(bar, name, values);

@@ -320,7 +320,6 @@ function startWalk(root) {
 
   for (const node of walk.nodes.values()) enhanceReading(node, words, answer);
   enhanceRecord(page, part, words, job);
-  if (page.dataset.reviewBy < new Date().toISOString().slice(0, 10)) part("overdue").hidden = false;
   page.setAttribute("data-enhanced", "");
   open();
 }

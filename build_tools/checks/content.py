@@ -151,6 +151,8 @@ def _dates(guide: Guide) -> Iterator[Finding]:
     for id_, street in guide.streets.items():
         if street.review_by:
             yield from _review(guide.files[f"streets/{id_}.yaml"], street.review_by, guide.today)
+    if guide.settings and guide.settings.review_by:
+        yield from _review(guide.files["guide.yaml"], guide.settings.review_by, guide.today)
     if guide.settings and guide.settings.reviewed > guide.today:
         yield Finding(
             "reviewed-in-future",

@@ -6,6 +6,7 @@ import posixpath
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from markupsafe import Markup
 
@@ -17,15 +18,19 @@ from build_tools.shapes import Settings
 __all__ = ["Book", "Page", "relative"]
 
 
+_OVERDUE = 'data-part="overdue"'
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
     """One made page: `address` is its place in the site (`trees/call/tingle.html`), `title` plain text,
-    `about` what a list says of it."""
+    `about` what a list says of it, `review_by` the day by which it is reviewed again, if it has one."""
 
     address: str
     title: str
     html: Markup
     about: str = ""
+    review_by: date | None = None
 
 
 @dataclass(frozen=True)
@@ -49,19 +54,39 @@ class Book:
         """Where a tree's page stands."""
         return f"trees/{tree.audience}/{tree.id}.html"
 
+    def review_by(self, tree: Tree) -> date:
+        """The first day by which some of a tree has to be reviewed again: its own, or a called tree's."""
+        files = {tree.file.source.file, *(node.place.file for node in tree.nodes.values())}
+        return min(
+            file.spec.review_by for file in self.guide.tree_files.values() if file.source.file in files
+        )
+
     def in_order(self, trees: Iterable[Tree]) -> list[Tree]:
         """Trees as lists show them: those that the guide puts first, then the rest by title."""
         first = {id_: place for place, id_ in enumerate(self.settings.first)}
         return sorted(trees, key=lambda tree: (first.get(tree.id, len(first)), tree.title.casefold()))
 
-    def page(self, template: str, address: str, title: str, *, about: str = "", **values: object) -> Page:
+    def page(
+        self,
+        template: str,
+        address: str,
+        title: str,
+        *,
+        about: str = "",
+        review_by: date | None = None,
+        **values: object,
+    ) -> Page:
         """A page from a template, which may use `prose`, `settings`, `link(address)` and `tel(number)`."""
-        html = self._filled(template, address, title=title, about=about, **values)
-        return Page(address, Prose.plain(title), html, about)
+        due = review_by or self.settings.review_by
+        html = self._filled(template, address, title=title, about=about, review_by=due, **values)
+        return Page(address, Prose.plain(title), html, about, due)
 
-    def foot(self, address: str) -> Markup:
-        """What stands under the page at `address`, made or an author's own."""
-        return self._filled("foot.html", address)
+    def framed(self, html: str, address: str, review_by: date | None = None) -> str:
+        """A page's HTML, made or an author's own, under a word that it is overdue, and above the foot."""
+        due = review_by or self.settings.review_by
+        told = "" if _OVERDUE in html else self._filled("overdue.html", address, review_by=due)
+        over = f'<div class="ln">{told}</div>' if told.strip() else ""
+        return f"{over}{html}{self._filled('foot.html', address, review_by=due)}"
 
     def _filled(self, template: str, address: str, **values: object) -> Markup:
         return render(
@@ -69,6 +94,7 @@ class Book:
             address=address,
             prose=Prose(self.terms, relative("glossary.html", address)),
             settings=self.settings,
+            today=self.guide.today,
             commit=self.commit,
             link=lambda to: relative(to, address),
             tel=lambda number: "tel:" + re.sub(r"[^\d+]", "", number),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 
 from build_tools import job_record
 from build_tools.checks.paths import Way
@@ -14,6 +13,7 @@ from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import words
 from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import slug
+from build_tools.pages.street import due
 from build_tools.shapes import Condition, QuestionCondition, Reading, ReadingCondition, Reference, Rule
 from calc.instruments import INSTRUMENTS
 
@@ -149,11 +149,14 @@ def jobs_page(book: Book) -> Page:
 
 def review_page(book: Book) -> Page:
     """For the author: what has to be reviewed by when, the first due on top."""
+    whole = (
+        [(book.settings.review_by, "The guide as a whole", "index.html")] if book.settings.review_by else []
+    )
     trees = [(tree.review_by, tree.title, book.tree_address(tree)) for tree in book.guide.trees.values()]
     streets = [
-        (date.fromisoformat(str(street.review_by)), street.title, f"streets/{id_}.html")
+        (day, street.title, f"streets/{id_}.html")
         for id_, street in book.guide.streets.items()
-        if street.review_by
+        if (day := due(street))
     ]
     about = "What has to be reviewed by when. A page past its day says so, and a strict build refuses it."
     return book.page(
@@ -161,6 +164,5 @@ def review_page(book: Book) -> Page:
         "review.html",
         "Review list",
         about=about,
-        due=sorted(trees + streets),
-        today=book.guide.today,
+        due=sorted(whole + trees + streets),
     )

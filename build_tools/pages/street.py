@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from markupsafe import Markup
 
 from build_tools.pages import asks
@@ -10,7 +12,12 @@ from build_tools.pages.page import Book, Page
 from calc.drawing import street_svg, street_text
 from calc.street import Street, network
 
-__all__ = ["street_page"]
+__all__ = ["due", "street_page"]
+
+
+def due(street: Street) -> date | None:
+    """The day by which a street is reviewed again, if it has one."""
+    return date.fromisoformat(str(street.review_by)) if street.review_by else None
 
 
 def street_page(book: Book, id_: str, street: Street) -> Page:
@@ -22,6 +29,7 @@ def street_page(book: Book, id_: str, street: Street) -> Page:
         f"streets/{id_}.html",
         street.title,
         about=street.about,
+        review_by=due(street),
         id=id_,
         street=street,
         drawing=Markup(street_svg(healthy, healthy=healthy)),

@@ -100,7 +100,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
         ends=address_of(tree),
         site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
         danger_now=book.settings.danger_now.get(tree.audience) or book.settings.cautions,
-        is_overdue=tree.review_by < book.guide.today,
+        review_by=book.review_by(tree),
     )
 
 
