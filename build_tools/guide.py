@@ -123,6 +123,7 @@ class Guide:
     sources: dict[str, shapes.Reference]
     sampling: Sampling | None
     promises: tuple[shapes.Promise, ...]
+    synonyms: shapes.Synonyms
     tree_files: dict[str, TreeFile]
     trees: dict[str, Tree]
     streets: dict[str, Street]
@@ -139,6 +140,7 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
     sources = reader.file("sources.yaml", shapes.References)
     sampling = reader.optional("sampling.yaml", Sampling)
     promises = reader.optional("promises.yaml", shapes.Promises)
+    synonyms = reader.optional("synonyms.yaml", shapes.Synonyms)
     tree_files = reader.tree_files()
     streets = {path.stem: street for path, street in reader.streets()}
     reader.misplaced()
@@ -152,6 +154,7 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
         sources or {},
         sampling,
         promises or (),
+        synonyms or (),
         tree_files,
         trees,
         streets,

@@ -49,6 +49,7 @@ class Outcome(_Part):
 
     priority: Words
     title: Words
+    say: tuple[Words, ...] = Field(max_length=100)
     advice: tuple[Words, ...] = Field(max_length=100)
     hand_over: Words
     not_proven: Words

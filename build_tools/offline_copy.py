@@ -55,7 +55,7 @@ def _files(site: Path) -> dict[str, tuple[str, int]]:
     return {
         path.relative_to(site).as_posix(): _sum(path)
         for path in paths
-        if path.name not in (WORKER, "build.js") and "lunr" not in path.relative_to(site).parts
+        if path.name not in (WORKER, "build.js")
     }
 
 

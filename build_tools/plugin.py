@@ -29,7 +29,7 @@ from build_tools.figures import with_figures
 from build_tools.findings import text_report
 from build_tools.offline import outside_requests
 from build_tools.offline_copy import write_offline_copy
-from build_tools.offline_search import write_offline_search
+from build_tools.pages.find import write_finder
 from build_tools.pages.lists import home_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.prose import GlossaryLinks
@@ -60,6 +60,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         folder = Path(config.config_file_path).parent / self.config.guide
         self.book = _checked(folder, bool(config.strict))
         made = sections(self.book)
+        self.written: dict[str, tuple[str, str]] = {}
         self.made = {_source(page): page for section in made for page in section.pages}
         config.docs_dir = str(folder / "pages")
         written = [
@@ -97,7 +98,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 
         What a theme brings and no page asks for is left out: it would have to be fetched, kept and licensed.
         """
-        for file in [file for file in files if _is_idle(file.src_uri, config)]:
+        for file in [file for file in files if _is_idle(file.src_uri)]:
             files.remove(file)
         for source, page in self.made.items():
             hide = ["navigation", "toc"] if any(mark in page.html for mark in _WIDE) else ["toc"]
@@ -121,6 +122,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         """The made page in place of its empty source; an author's own in the guide's looks."""
         made = self.made.get(page.file.src_uri)
         if made is None:
+            self.written[page.url] = str(page.title), html
             return self.book.framed(f'<div class="ln">{html}</div>', page.url)
         page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
         return self.book.framed(made.html, page.url, made.review_by)
@@ -129,7 +131,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         """The theme's slips mended."""
         return without_slips(output)
 
-    @event_priority(-50)  # after the search plugin has written its index
+    @event_priority(-50)  # after all other plugins
     def on_post_build(self, config: MkDocsConfig) -> None:
         """Scripts, styles, the list of pages; then hold the site to its promise."""
         site = Path(config.site_dir)
@@ -139,7 +141,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
                 script = site / replays_of(tree)
                 script.parent.mkdir(exist_ok=True)
                 script.write_text(replay_script(self.book, tree), encoding="utf-8")
-        write_offline_search(site, ROOT / ".lost-neutral" / "node" / "node_modules")
+        write_finder(self.book, self.made.values(), self.written, site / "assets" / "find-in.js")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
         _write_schema(site / "schemas" / "job-record.json")
@@ -194,10 +196,11 @@ def _write_schema(file: Path) -> None:
     file.write_text(json.dumps(job_record.schema(), indent=1) + "\n", encoding="utf-8")
 
 
-def _is_idle(file: str, config: MkDocsConfig) -> bool:
-    """A template that needs to know the site's address; rules of languages that are not searched."""
-    languages = getattr(config.plugins.get("search"), "config", {}).get("lang") or ["en"]
-    return file == "sitemap.xml" or (file.startswith("assets/javascripts/lunr/") and set(languages) == {"en"})
+def _is_idle(file: str) -> bool:
+    """A template that needs to know the site's address, and what a theme brings for a search of its own."""
+    return file == "sitemap.xml" or file.startswith(
+        ("assets/javascripts/lunr/", "assets/javascripts/workers/")
+    )
 
 
 def _source(page: Page) -> str:

@@ -34,6 +34,7 @@ FILES: Mapping[str, Any] = {
     "sources": shapes.References,
     "guide": shapes.Settings,
     "promises": shapes.Promises,
+    "synonyms": shapes.Synonyms,
     "sampling": Sampling,
 }
 """Kind of file -> its shape."""

@@ -510,5 +510,7 @@ class Promise(_Shape):
 
 Promises: TypeAlias = tuple[Promise, ...]
 Glossary: TypeAlias = dict[Text, Term]
+Synonyms: TypeAlias = tuple[tuple[Text, ...], ...]
+"""Groups of single words that mean the same to whoever looks for something."""
 References: TypeAlias = dict[Id, Reference]
 Rules: TypeAlias = tuple[Rule, ...]

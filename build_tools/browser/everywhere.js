@@ -26,6 +26,15 @@ function showOpenJob() {
   link.href = `${ROOT}${job.page}#job=${job.id}`;
   link.textContent = wordsIn(box)("open-job", { title: job.title, count: job.answers.length });
 }
+/** From every page that has no box to find things in, the same key leads to one. */
+addEventListener("keydown", (event) => {
+  const { key, ctrlKey, metaKey, altKey, target } = event;
+  if (key !== "/" || ctrlKey || metaKey || altKey || target.closest("input, textarea, select, dialog")) return;
+  if (document.querySelector("[data-find]")) return;
+  event.preventDefault();
+  location.href = `${ROOT}find.html#find`;
+});
+
 showOpenJob();
 addEventListener("pageshow", showOpenJob);
 

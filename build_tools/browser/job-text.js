@@ -21,6 +21,7 @@ export function jobText(job, words) {
     ...block("dangers", job.dangers.map(({ asked, when }) => `${time(when)}  ${asked}`)),
     ...(outcome ? [
       ...block("outcome", [outcome.priority, outcome.title]),
+      ...block("say", outcome.say.map((line) => `- ${line}`)),
       ...block("advice", outcome.advice.map((line) => `- ${line}`)),
       ...block("hand-over", [outcome.handOver]),
       ...block("not-proven", [outcome.notProven]),

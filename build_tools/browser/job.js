@@ -5,7 +5,7 @@
  * @typedef {{at: string, exit: number, asked: string, answer: string, typed?: string, said?: true, when: number}} Answered
  *   at: node id; exit: which of its answers; typed: the reading as shown; said: taken over from the caller
  * @typedef {{at: string, asked: string, when: number}} Danger when something dangerous was found, and at which question
- * @typedef {{priority: string, title: string, advice: string[], handOver: string, notProven: string, closes: string,
+ * @typedef {{priority: string, title: string, say: string[], advice: string[], handOver: string, notProven: string, closes: string,
  *   links: string[]}} Outcome in the words of the page
  * @typedef {{format: 1, id: string, guide: string, version: string, build: string, reviewBy: string, tree: string,
  *   page: string, title: string, begun: number, changed: number, count: number, from?: string,

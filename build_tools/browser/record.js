@@ -43,6 +43,7 @@ export function outcomeOf(walk, at) {
   return {
     priority: one("priority"),
     title: plain(walk.heading(at)),
+    say: [...node.querySelectorAll("[data-list=say] > *")].map(plain),
     advice: [...node.querySelectorAll("[data-list=advice] > *")].map(plain),
     handOver: one("hand-over"),
     notProven: one("not-proven"),

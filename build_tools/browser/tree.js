@@ -4,6 +4,7 @@
  */
 import { carriedBy, carryText, decoded } from "./carry.js";
 import { offerDanger } from "./danger.js";
+import { enhanceHandOn } from "./hand-on.js";
 import { openJob } from "./job.js";
 import { jobOfWalk } from "./job-of-walk.js";
 import { hopWords, loadReplay, replayAsked } from "./replay.js";
@@ -256,6 +257,7 @@ function startWalk(root) {
     }
     if (now.replay && key === "ArrowLeft") return once(back);
     if (key === "!") return once(danger);
+    if (key === "c" && !part("record").hidden) return once(() => part("copy").click());
     if (key === "Enter") {
       const found = !target.closest("a, button, summary, label") && ready(here());
       return Boolean(found) && once(() => answer(found.link, found.how));
@@ -319,6 +321,7 @@ function startWalk(root) {
   }
 
   for (const node of walk.nodes.values()) enhanceReading(node, words, answer);
+  enhanceHandOn(page, part, words);
   enhanceRecord(page, part, words, job);
   page.setAttribute("data-enhanced", "");
   open();

@@ -9,6 +9,7 @@ from build_tools.explained import kept
 from build_tools.guide import Guide
 from build_tools.pages import words
 from build_tools.pages.calculator import calculator_page
+from build_tools.pages.find import find_page
 from build_tools.pages.lists import list_page
 from build_tools.pages.page import Book, Page
 from build_tools.pages.proof import proof_page
@@ -43,6 +44,7 @@ def sections(book: Book) -> list[Section]:
     reference = Section(
         "Look up",
         (
+            find_page(book),
             jobs_page(book),
             rules_page(book),
             glossary_page(book),
@@ -59,7 +61,9 @@ def _trees(book: Book, audience: str) -> Section:
     listed = book.in_order(tree for tree in book.guide.trees.values() if tree.audience == audience)
     trees = [tree_page(book, tree) for tree in listed]
     about = f"Trees {whom}. Choose by what was reported."
-    listing = list_page(book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True)
+    listing = list_page(
+        book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True, find=audience
+    )
     return Section(title, (listing, *trees))
 
 

@@ -19,6 +19,7 @@ from build_tools.pages.tests_table import what_it_sees
 from build_tools.pages.where import address_of, is_walked, replays_of
 from build_tools.proof.procedures import conditions_at
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
+from calc.locate import WORDS as SEEN_WORDS
 
 __all__ = ["tree_page"]
 
@@ -99,6 +100,9 @@ def tree_page(book: Book, tree: Tree) -> Page:
         replays=replays_of(tree) if is_walked(book, tree) else "",
         ends=address_of(tree),
         site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
+        streets=book.guide.streets,
+        homes={id_: list(street.premises) for id_, street in book.guide.streets.items()},
+        seen_words=SEEN_WORDS,
         danger_now=book.settings.danger_now.get(tree.audience) or book.settings.cautions,
         review_by=book.review_by(tree),
     )

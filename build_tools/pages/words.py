@@ -37,6 +37,15 @@ SEARCH = "Search"
 SWITCHES = {"drawer": "Contents", "search": "Search box"}
 """The theme's switches, where a narrow page folds away what they show -> their names."""
 
+FOUND = {
+    "call": "On the telephone.",
+    "site": "At the premises.",
+    "calculator": "Calculator.",
+    "term": "Glossary.",
+    "page": "Page.",
+}
+"""Kind of what was found -> what it is called."""
+
 KINDS = {"question": "Question", "reading": "Reading", "step": "Step", "outcome": "Outcome"}
 
 HAZARDS = {

@@ -29,7 +29,7 @@ LICENCES = Path(__file__).parent / "licences"
 _HERE = Path(__file__).parent
 _OURS = (
     "*.html", "**/*.html", "*.json", "build.js", "service-worker.js", "manifest.webmanifest",
-    "assets/*", "assets/inline/*", "assets/walks/*", "schemas/*", "search/search_index.*",
+    "assets/*", "assets/inline/*", "assets/walks/*", "schemas/*",
 )  # fmt: skip
 """Files that the build makes, by their names; `assets/inline/` holds what stood in pages."""
 
