@@ -20,9 +20,22 @@ from build_tools.environment import CACHE, ROOT, say
 
 PLUGIN = "lost-neutral"
 HOST = "127.0.0.1"
+THEMES = ("material", "mkdocs")
+"""The theme that mkdocs.yml sets up, and MkDocs's own."""
+
+_OWN_THEME = {
+    "name": "mkdocs",
+    "custom_dir": str(ROOT / "build_tools" / "theme"),
+    "locale": "en",
+    "color_mode": "auto",
+    "user_color_mode_toggle": True,
+    "highlightjs": False,  # it would come from another host
+    "shortcuts": {"help": None, "next": None, "previous": None, "search": None},  # keys are answers here
+    "navigation_depth": 2,
+}
 
 
-def build(guide: Path, to: Path, *, strict: bool = False) -> int:
+def build(guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False) -> int:
     """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was.
 
     `strict`: guidance that is past its review date is refused as well; else its pages say so.
@@ -35,7 +48,7 @@ def build(guide: Path, to: Path, *, strict: bool = False) -> int:
     with tempfile.TemporaryDirectory(prefix=f".{to.name}-", dir=to.parent) as aside:
         fresh = Path(aside, "fresh")
         try:
-            _build_with_mkdocs(guide, fresh, strict)
+            _build_with_mkdocs(guide, fresh, theme, strict)
         except MkDocsException as stopped:
             say(str(stopped))
             return 1
@@ -46,7 +59,7 @@ def build(guide: Path, to: Path, *, strict: bool = False) -> int:
     return 0
 
 
-def serve(guide: Path, port: int) -> int:
+def serve(guide: Path, port: int, theme: str = THEMES[0]) -> int:
     """Serve the guide on localhost until stopped; each change is built by a process of its own.
 
     So a change of `calc` or of the compiler counts too, and a refused build leaves the last good pages up.
@@ -56,6 +69,7 @@ def serve(guide: Path, port: int) -> int:
     with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
         site = Path(folder, "site")
         command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
+        command += ["--theme", theme]
         aside = {
             "PYTHONPYCACHEPREFIX": str(CACHE / "pycache")
         }  # nothing is written where changes are looked for
@@ -79,10 +93,14 @@ def serve(guide: Path, port: int) -> int:
     return 0
 
 
-def _build_with_mkdocs(guide: Path, to: Path, strict: bool) -> None:
+def _build_with_mkdocs(guide: Path, to: Path, theme: str, strict: bool) -> None:
     logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
     config = load_config(
-        str(ROOT / "mkdocs.yml"), site_dir=str(to), docs_dir=str(guide.resolve()), strict=strict
+        str(ROOT / "mkdocs.yml"),
+        site_dir=str(to),
+        docs_dir=str(guide.resolve()),
+        strict=strict,
+        theme=dict(_OWN_THEME) if theme == "mkdocs" else None,
     )
     config.plugins[PLUGIN].config["guide"] = str(guide.resolve())
     config.plugins.on_startup(command="build", dirty=False)

@@ -104,11 +104,13 @@ def _parser() -> argparse.ArgumentParser:
 
     serve = _verb(verbs, "serve", "serve --port 8001")
     serve.add_argument("--port", type=_port, default=8000, metavar="N", help="default: 8000")
+    _theme(serve)
 
     build = _verb(verbs, "build", "build --to /srv/guide")
     build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
 
     build.add_argument("--strict", action="store_true", help="refuse what is past its review date, too")
+    _theme(build)
 
     publish = _verb(verbs, "publish", "publish --since v2026.10")
     publish.add_argument("--to", type=Path, default=Path("release"), metavar="FOLDER",
@@ -116,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
     publish.add_argument("--since", metavar="OLD", help="the release before, for the notes: a git revision "
                          "or a guide folder")  # fmt: skip
     publish.add_argument("--unclean", action="store_true", help="publish what was not committed as well")
+    _theme(publish)
 
     check = _verb(verbs, "check", "check guide_src/trees/site/tingle.yaml")
     check.add_argument(
@@ -215,6 +218,11 @@ def _verb(
             help="the guide's folder (default: guide_src)",
         )  # fmt: skip
     return verb
+
+
+def _theme(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--theme", choices=("material", "mkdocs"), default="material",
+                      help="mkdocs: MkDocs's own (default: material, as mkdocs.yml has it)")  # fmt: skip
 
 
 def _count(text: str) -> int:

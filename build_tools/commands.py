@@ -31,20 +31,21 @@ def _build(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.build(asked.guide, asked.to, strict=asked.strict)
+    return building.build(asked.guide, asked.to, asked.theme, strict=asked.strict)
 
 
 def _publish(asked: argparse.Namespace) -> int:
     from build_tools.publish import archive
 
-    return archive.publish(_guide_folder(asked.guide), asked.to, asked.since, unclean=asked.unclean)
+    folder = _guide_folder(asked.guide)
+    return archive.publish(folder, asked.to, asked.since, asked.theme, unclean=asked.unclean)
 
 
 def _serve(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.serve(asked.guide, asked.port)
+    return building.serve(asked.guide, asked.port, asked.theme)
 
 
 def _check(asked: argparse.Namespace) -> int:

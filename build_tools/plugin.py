@@ -98,7 +98,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 
         What a theme brings and no page asks for is left out: it would have to be fetched, kept and licensed.
         """
-        for file in [file for file in files if _is_idle(file.src_uri)]:
+        for file in [file for file in files if _is_idle(file.src_uri, config.theme.name or "")]:
             files.remove(file)
         for source, page in self.made.items():
             hide = ["navigation", "toc"] if any(mark in page.html for mark in _WIDE) else ["toc"]
@@ -196,11 +196,11 @@ def _write_schema(file: Path) -> None:
     file.write_text(json.dumps(job_record.schema(), indent=1) + "\n", encoding="utf-8")
 
 
-def _is_idle(file: str) -> bool:
-    """A template that needs to know the site's address, and what a theme brings for a search of its own."""
-    return file == "sitemap.xml" or file.startswith(
-        ("assets/javascripts/lunr/", "assets/javascripts/workers/")
-    )
+def _is_idle(file: str, theme: str) -> bool:
+    """A template that needs the site's address; what a theme brings for a search of its own; another's icon."""
+    of_another = theme != "mkdocs" and file.startswith("img/")
+    own_search = ("assets/javascripts/lunr/", "assets/javascripts/workers/")
+    return file == "sitemap.xml" or file.startswith(own_search) or of_another
 
 
 def _source(page: Page) -> str:

@@ -11,7 +11,7 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from build_tools import programs
 
@@ -94,6 +94,25 @@ def watched(started: Browser, **options: Any) -> Iterator[BrowserContext]:
     finally:
         context.close()
     assert not wrong, "\n".join(wrong)
+
+
+HEARD = (
+    "addEventListener('securitypolicyviolation', e => violated(`${e.blockedURI} by ${e.violatedDirective}`))"
+)
+
+
+@contextmanager
+def strictly_watched(started: Browser) -> Iterator[Page]:
+    """A page whose policy nothing may violate, besides all that `watched` forbids; it may keep no cookie."""
+    violations: list[str] = []
+    with watched(started) as context:
+        context.expose_binding(
+            "violated", lambda source, what: violations.append(f"{source['page'].url}: {what}")
+        )
+        context.add_init_script(HEARD)
+        yield context.new_page()
+        assert context.cookies() == []
+    assert violations == []
 
 
 @contextmanager

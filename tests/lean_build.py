@@ -1,4 +1,4 @@
-"""Build a guide with the packages of requirements/site.txt alone: `python lean_build.py GUIDE FOLDER`.
+"""Build a guide with the packages of requirements/site.txt alone: `lean_build.py GUIDE FOLDER [THEME]`.
 
 What only tests and proofs are set up with cannot be imported here, so that a build which needs it fails.
 """
@@ -47,4 +47,4 @@ if __name__ == "__main__":
     sys.meta_path.insert(0, missing)  # type: ignore[arg-type]
     from build_tools import building
 
-    sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2]), *sys.argv[3:]))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from http.client import HTTPResponse
 from pathlib import Path
@@ -14,8 +13,8 @@ from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 import pytest
-from browsing import watched
-from playwright.sync_api import Browser, Page, expect
+from browsing import strictly_watched
+from playwright.sync_api import Browser, expect
 from web_servers import SERVERS, running
 
 from build_tools.publish import policy
@@ -23,9 +22,6 @@ from build_tools.publish.settings import sample_settings
 
 GUIDE = Path(__file__).parent.parent / "guide_src"
 SETTINGS = sample_settings("A guide", "What to allow")
-HEARD = (
-    "addEventListener('securitypolicyviolation', e => violated(`${e.blockedURI} by ${e.violatedDirective}`))"
-)
 
 
 @dataclass(frozen=True)
@@ -42,20 +38,6 @@ def server(request: pytest.FixtureRequest, site: Path) -> Iterator[Served]:
     kind = request.param
     with running(kind, SETTINGS[f"{kind}.conf"], site) as address:
         yield Served(kind, address, site)
-
-
-@contextmanager
-def strictly_watched(started: Browser) -> Iterator[Page]:
-    """A page whose policy nothing may violate, besides all that `watched` forbids; it may keep no cookie."""
-    violations: list[str] = []
-    with watched(started) as context:
-        context.expose_binding(
-            "violated", lambda source, what: violations.append(f"{source['page'].url}: {what}")
-        )
-        context.add_init_script(HEARD)
-        yield context.new_page()
-        assert context.cookies() == []
-    assert violations == []
 
 
 def asked(address: str, **headers: str) -> tuple[int, HTTPResponse | HTTPError]:

@@ -48,7 +48,9 @@ class _Release:
         return f"lost-neutral-{self.settings.version}-{self.commit[:12]}"
 
 
-def publish(folder: Path, into: Path, since: str | None, *, unclean: bool = False) -> int:
+def publish(
+    folder: Path, into: Path, since: str | None, theme: str = building.THEMES[0], *, unclean: bool = False
+) -> int:
     """Write the archive of the guide in `folder` into `into`; 0 when done, 1 when the guide was refused.
 
     `since`: a git revision or a guide's folder; the release notes tell what changed in behaviour since then.
@@ -67,7 +69,7 @@ def publish(folder: Path, into: Path, since: str | None, *, unclean: bool = Fals
     os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
     with tempfile.TemporaryDirectory(prefix="publish-") as aside:
         site = Path(aside, "site")
-        if building.build(folder, site, strict=True) or not loaded.settings:
+        if building.build(folder, site, theme, strict=True) or not loaded.settings:
             return 1
         commit = "unclean" if not state or state.changed else state.commit
         release = _Release(loaded.settings, commit, when)

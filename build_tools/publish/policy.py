@@ -65,6 +65,7 @@ TYPES = {
     "md": "text/markdown",
     "pdf": "application/pdf",
     "woff2": "font/woff2",
+    "ttf": "font/ttf",
     "wasm": "application/wasm",
     "zip": "application/zip",
     "gz": "application/gzip",
