@@ -197,7 +197,7 @@ def _write_schema(file: Path) -> None:
 
 
 def _is_idle(file: str, theme: str) -> bool:
-    """A template that needs the site's address; what a theme brings for a search of its own; another's icon."""
+    """A template that needs the site's address; a theme's own search; the icon for another theme."""
     of_another = theme != "mkdocs" and file.startswith("img/")
     own_search = ("assets/javascripts/lunr/", "assets/javascripts/workers/")
     return file == "sitemap.xml" or file.startswith(own_search) or of_another

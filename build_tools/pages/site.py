@@ -8,6 +8,7 @@ from typing import Any
 from build_tools.explained import kept
 from build_tools.guide import Guide
 from build_tools.pages import words
+from build_tools.pages.allow import allow_page
 from build_tools.pages.calculator import calculator_page
 from build_tools.pages.find import find_page
 from build_tools.pages.lists import list_page
@@ -51,6 +52,7 @@ def sections(book: Book) -> list[Section]:
             sources_page(book),
             review_page(book),
             *measured,
+            allow_page(book),
         ),
     )
     return [*(section for section in made if len(section.pages) > 1), reference]

@@ -21,6 +21,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from build_tools import building, differ, guide, review, revisions
 from build_tools.command_line import WrongUse
 from build_tools.environment import NODE, ROOT, say
+from build_tools.pages.allow import TITLE
 from build_tools.publish import policy
 from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
 from build_tools.publish.settings import sample_settings
@@ -31,7 +32,6 @@ __all__ = ["publish"]
 _WORDS = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "words"), undefined=StrictUndefined, trim_blocks=True
 )
-_WHAT_TO_ALLOW = "Publishing this guide"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[
     for path in site.rglob("*"):
         if path.is_file():
             yield f"site/{path.relative_to(site).as_posix()}", path.read_bytes()
-    for name, text in sample_settings(release.settings.title, _WHAT_TO_ALLOW).items():
+    for name, text in sample_settings(release.settings.title, TITLE).items():
         yield f"settings/{name}", text.encode()
     pages = folder / "pages"
     own = (path.relative_to(pages).as_posix() for path in pages.rglob("*"))
