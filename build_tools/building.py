@@ -35,10 +35,13 @@ _OWN_THEME = {
 }
 
 
-def build(guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False) -> int:
+def build(
+    guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False, operator: Path | None = None
+) -> int:
     """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was.
 
     `strict`: guidance that is past its review date is refused as well; else its pages say so.
+    `operator`: a file to take in place of the guide's own operator.yaml.
     """
     to = to.resolve()
     _may_replace(to)
@@ -48,7 +51,7 @@ def build(guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False
     with tempfile.TemporaryDirectory(prefix=f".{to.name}-", dir=to.parent) as aside:
         fresh = Path(aside, "fresh")
         try:
-            _build_with_mkdocs(guide, fresh, theme, strict)
+            _build_with_mkdocs(guide, fresh, theme, strict, operator)
         except MkDocsException as stopped:
             say(str(stopped))
             return 1
@@ -59,7 +62,7 @@ def build(guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False
     return 0
 
 
-def serve(guide: Path, port: int, theme: str = THEMES[0]) -> int:
+def serve(guide: Path, port: int, theme: str = THEMES[0], operator: Path | None = None) -> int:
     """Serve the guide on localhost until stopped; each change is built by a process of its own.
 
     So a change of `calc` or of the compiler counts too, and a refused build leaves the last good pages up.
@@ -69,7 +72,7 @@ def serve(guide: Path, port: int, theme: str = THEMES[0]) -> int:
     with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
         site = Path(folder, "site")
         command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
-        command += ["--theme", theme]
+        command += ["--theme", theme, *(["--operator", str(operator)] if operator else [])]
         aside = {
             "PYTHONPYCACHEPREFIX": str(CACHE / "pycache")
         }  # nothing is written where changes are looked for
@@ -93,7 +96,7 @@ def serve(guide: Path, port: int, theme: str = THEMES[0]) -> int:
     return 0
 
 
-def _build_with_mkdocs(guide: Path, to: Path, theme: str, strict: bool) -> None:
+def _build_with_mkdocs(guide: Path, to: Path, theme: str, strict: bool, operator: Path | None) -> None:
     logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
     config = load_config(
         str(ROOT / "mkdocs.yml"),
@@ -103,6 +106,7 @@ def _build_with_mkdocs(guide: Path, to: Path, theme: str, strict: bool) -> None:
         theme=dict(_OWN_THEME) if theme == "mkdocs" else None,
     )
     config.plugins[PLUGIN].config["guide"] = str(guide.resolve())
+    config.plugins[PLUGIN].config["operator"] = str(operator.resolve()) if operator else ""
     config.plugins.on_startup(command="build", dirty=False)
     try:
         build_with_mkdocs(config)

@@ -217,6 +217,11 @@ def _verb(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
             help="the guide's folder (default: guide_src)",
         )  # fmt: skip
+    if name in ("serve", "build", "publish", "check"):
+        verb.add_argument(
+            "--operator", type=Path, metavar="FILE",
+            help="whose guide it is (default: the guide's operator.yaml)",
+        )  # fmt: skip
     return verb
 
 

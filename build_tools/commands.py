@@ -31,28 +31,29 @@ def _build(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.build(asked.guide, asked.to, asked.theme, strict=asked.strict)
+    whose = _operator(asked)
+    return building.build(asked.guide, asked.to, asked.theme, strict=asked.strict, operator=whose)
 
 
 def _publish(asked: argparse.Namespace) -> int:
     from build_tools.publish import archive
 
-    folder = _guide_folder(asked.guide)
-    return archive.publish(folder, asked.to, asked.since, asked.theme, unclean=asked.unclean)
+    folder, whose = _guide_folder(asked.guide), _operator(asked)
+    return archive.publish(folder, asked.to, asked.since, asked.theme, unclean=asked.unclean, operator=whose)
 
 
 def _serve(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.serve(asked.guide, asked.port, asked.theme)
+    return building.serve(asked.guide, asked.port, asked.theme, _operator(asked))
 
 
 def _check(asked: argparse.Namespace) -> int:
     from build_tools import checks, findings, guide, sarif
     from build_tools.checks import promises
 
-    loaded = guide.load(_guide_folder(asked.guide))
+    loaded = guide.load(_guide_folder(asked.guide), operator=_operator(asked))
     for tree in asked.trees:
         if tree.stem not in loaded.trees and not tree.is_file():
             raise WrongUse(f"no tree is called {tree.stem}{findings.nearest(tree.stem, loaded.trees)}")
@@ -290,6 +291,13 @@ def _lock(asked: argparse.Namespace) -> int:
 
     locks.renew()
     return 0
+
+
+def _operator(asked: argparse.Namespace) -> Path | None:
+    if asked.operator and not asked.operator.is_file():
+        raise WrongUse(f"there is no file {asked.operator} to say whose guide this is")
+    path: Path | None = asked.operator
+    return path
 
 
 def _find_browser() -> None:

@@ -25,13 +25,14 @@ _SMALLEST, _LARGEST = 1e-6, 1e9
 _TAGS = {tag(kind): kind for kind in KINDS}
 
 
-def conform(shape: Any, source: Source) -> tuple[Any, list[Finding]]:
+def conform(shape: Any, source: Source, names: Mapping[str, str] | None = None) -> tuple[Any, list[Finding]]:
     """The value that `source` makes, or None and what must be mended first.
 
-    `shape` is anything pydantic can check: a model, a frozen dataclass, `dict[Id, Term]`.
+    `shape` is anything pydantic can check: a model, a frozen dataclass, `dict[Id, Term]`. `names`: what
+    stands for `{...}` in its texts; None leaves them as they are.
     """
     try:
-        value = _adapter(shape).validate_python(source.data)
+        value = _adapter(shape).validate_python(source.data, context=names)
     except ValidationError as error:
         misfits = (misfit for misfit in error.errors(include_url=False) if not _is_echo(misfit))
         findings = few((_finding(shape, source, misfit) for misfit in misfits), source.place())

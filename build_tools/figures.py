@@ -6,11 +6,12 @@ In a Markdown page an author writes, between double braces, one of:
     {{ readings street="tannery-row" fault="service-pen-open@4" at="2" tests="loop-line-earth ..." }}
     {{ street street="tannery-row" fault="service-pen-open@4" at="2" }}
     {{ limit id="touch-volts" }}
+    {{ operator name="services" }}
 
 `reading` gives what one test shows, in the line; `readings` a table, healthy beside faulty (every test
 unless `tests` names some); `street` the drawing with its currents; `limit` a published figure and its
-source. `fault` may be left out (a healthy street) or name several faults, with ; between them.
-`lifted="2"` lifts the main earth of a home besides.
+source; `operator` what operator.yaml calls by that name. `fault` may be left out (a healthy street) or name
+several faults, with ; between them. `lifted="2"` lifts the main earth of a home besides.
 """
 
 from __future__ import annotations
@@ -160,6 +161,10 @@ def _limit(asked: _Asked) -> str:
     return f"{limit.value:g} {limit.unit} ({limit.source})"
 
 
+def _operator(asked: _Asked) -> str:
+    return _named("name", asked.need("name"), asked.guide.operator.names if asked.guide.operator else {})
+
+
 @dataclass(frozen=True, slots=True)
 class _Figure:
     """One kind of figure: what makes it, and the arguments that it understands."""
@@ -173,5 +178,6 @@ FIGURES: dict[str, _Figure] = {
     "readings": _Figure(_readings, ("street", "fault", "lifted", "at", "tests")),
     "street": _Figure(_street, ("street", "fault", "lifted", "at")),
     "limit": _Figure(_limit, ("id",)),
+    "operator": _Figure(_operator, ("name",)),
 }
 """The kinds of figure, by name."""

@@ -118,6 +118,7 @@ class Guide:
     folder: Path
     today: date
     settings: shapes.Settings | None
+    operator: shapes.Operator | None
     rules: tuple[shapes.Rule, ...]
     glossary: dict[str, shapes.Term]
     sources: dict[str, shapes.Reference]
@@ -131,9 +132,13 @@ class Guide:
     findings: tuple[Finding, ...] = ()
 
 
-def load(folder: Path | str, today: date | None = None) -> Guide:
-    """The guide in `folder`; review dates are held against `today` (now, when not given)."""
+def load(folder: Path | str, today: date | None = None, operator: Path | None = None) -> Guide:
+    """The guide in `folder`; review dates are held against `today` (now, when not given).
+
+    `operator`: a file to take in place of the folder's own operator.yaml.
+    """
     reader = _Reader(Path(folder))
+    whose = reader.operator(operator)
     settings = reader.file("guide.yaml", shapes.Settings)
     rules = reader.file("rules.yaml", shapes.Rules)
     glossary = reader.file("glossary.yaml", shapes.Glossary)
@@ -149,6 +154,7 @@ def load(folder: Path | str, today: date | None = None) -> Guide:
         Path(folder),
         today or date.today(),
         settings,
+        whose,
         rules or (),
         glossary or {},
         sources or {},
@@ -170,6 +176,19 @@ class _Reader:
         self.root = root
         self.files: dict[str, Source] = {}
         self.findings: list[Finding] = []
+        self.names: dict[str, str] | None = None
+
+    def operator(self, other: Path | None) -> shapes.Operator | None:
+        """Whose guide it is. Texts that are read after it may name what it holds."""
+        read = source.read(other or self.root / "operator.yaml")
+        self.files["operator.yaml"] = read
+        self.findings += read.findings
+        if read.data is None:
+            return None
+        operator, findings = conform(shapes.Operator, read)
+        self.findings += findings
+        self.names = operator.names if operator else None
+        return operator if not read.findings else None
 
     def file(self, name: str, shape: Any) -> Any:
         """The value that one file makes, or None."""
@@ -179,7 +198,7 @@ class _Reader:
         self.findings += read.findings
         if read.data is None:
             return None
-        value, findings = conform(shape, read)
+        value, findings = conform(shape, read, self.names)
         self.findings += findings
         return value if not read.findings else None
 

@@ -35,9 +35,12 @@ class Edition:
     files: dict[str, tuple[str, int]]
 
 
-def write_offline_copy(site: Path, settings: Settings, root: Path) -> Edition:
-    """Write all of it. Comes last: files that are written later are not kept by browsers."""
-    (site / "manifest.webmanifest").write_text(_manifest(settings), encoding="utf-8")
+def write_offline_copy(site: Path, settings: Settings, colour: str, root: Path) -> Edition:
+    """Write all of it; `colour`: of the head of a page.
+
+    Comes last: files that are written later are not kept by browsers.
+    """
+    (site / "manifest.webmanifest").write_text(_manifest(settings, colour), encoding="utf-8")
     files = _files(site)
     id_ = hashlib.sha256(json.dumps(files).encode()).hexdigest()[:12]
     edition = Edition(id_, settings.version, settings.reviewed.isoformat(), files)
@@ -64,7 +67,7 @@ def _sum(path: Path) -> tuple[str, int]:
     return hashlib.sha256(content).hexdigest(), len(content)
 
 
-def _manifest(settings: Settings) -> str:
+def _manifest(settings: Settings, colour: str) -> str:
     icons = [
         {
             "src": f"assets/{name}",
@@ -81,7 +84,7 @@ def _manifest(settings: Settings) -> str:
         "scope": "./",
         "display": "standalone",
         "background_color": "#151b20",
-        "theme_color": "#0b5b70",
+        "theme_color": colour,
         "icons": icons,
     }
     return json.dumps(said, indent=1, ensure_ascii=False) + "\n"

@@ -21,7 +21,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from build_tools import checks, guide, job_record, revisions
+from build_tools import checks, colours, guide, job_record, revisions
 from build_tools.browser_assets import STYLES, write_browser_assets
 from build_tools.checks import content, promises
 from build_tools.environment import say
@@ -50,6 +50,8 @@ class GuideConfig(Config):  # type: ignore[no-untyped-call]
 
     guide = config_options.Type(str, default="guide_src")
     """The guide's folder, absolute or beside mkdocs.yml; its `pages` is MkDocs's docs_dir."""
+    operator = config_options.Type(str, default="")
+    """A file to take in place of the guide's own operator.yaml."""
 
 
 class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
@@ -58,7 +60,9 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Check the guide and make its pages. MkDocs has not emptied the site's folder yet."""
         folder = Path(config.config_file_path).parent / self.config.guide
-        self.book = _checked(folder, bool(config.strict))
+        self.book = _checked(
+            folder, Path(self.config.operator) if self.config.operator else None, bool(config.strict)
+        )
         made = sections(self.book)
         self.written: dict[str, tuple[str, str]] = {}
         self.made = {_source(page): page for section in made for page in section.pages}
@@ -81,12 +85,12 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
 
     def _be_ours(self, config: MkDocsConfig) -> None:
         """Names, styles and glossary links."""
-        settings = self.book.settings
+        settings, operator = self.book.settings, self.book.operator
         config.site_name = html.escape(settings.title)
-        edition = f"{settings.operator}, version {settings.version}, reviewed {settings.reviewed}."
-        config.copyright = html.escape(f"{edition} {settings.local_rules}")
+        edition = f"{operator.name}, version {settings.version}, reviewed {settings.reviewed}."
+        config.copyright = html.escape(f"{edition} {operator.local_rules}")
         config.theme.static_templates -= {"404.html", "sitemap.xml"}  # both need to know the site's address
-        config.extra_css += [f"assets/{style}" for style in STYLES]
+        config.extra_css += [f"assets/{style}" for style in (*STYLES, colours.STYLE)]
         self.here = ""
         links = GlossaryLinks(
             self.book.terms, lambda anchor: _relative("glossary.md", self.here) + f"#{anchor}"
@@ -136,6 +140,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         """Scripts, styles, the list of pages; then hold the site to its promise."""
         site = Path(config.site_dir)
         write_browser_assets(site, ROOT)
+        colours.write_style(self.book.operator.colours, site)
         for tree in self.book.guide.trees.values():
             if is_walked(self.book, tree):
                 script = site / replays_of(tree)
@@ -151,7 +156,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         if inline := list(make_strict(site)):
             print(*inline, "  mend: put the script or style into a file of pages/, and name that", sep="\n")
             raise Abort("the pages above would not work where scripts and styles must be files")
-        write_offline_copy(site, self.book.settings, ROOT)
+        write_offline_copy(site, self.book.settings, self.book.operator.colours.head, ROOT)
 
     def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:
         """Watch all that pages are made of; a refused rebuild leaves the last good pages up."""
@@ -173,22 +178,22 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         return server
 
 
-def _checked(folder: Path, strict: bool) -> Book:
+def _checked(folder: Path, operator: Path | None, strict: bool) -> Book:
     """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built.
 
     What is past its review date is built unless it is `strict`: its pages say so.
     """
-    loaded = guide.load(folder)
+    loaded = guide.load(folder, operator=operator)
     findings = [*checks.check_guide(loaded), *promises.check(loaded)]
     overdue = [] if strict else [one for one in findings if one.check == content.OVERDUE]
-    if len(findings) > len(overdue) or loaded.settings is None:
+    if len(findings) > len(overdue) or not (loaded.settings and loaded.operator):
         print(text_report(findings))
         raise Abort(f"{len(findings)} to mend; nothing was built, and the site is as it was")
     if overdue:
         print(text_report(overdue))
         say(f"{len(overdue)} past its review date, and its page says so; a strict build refuses it")
     state = revisions.state_of(folder)
-    return Book(loaded, loaded.settings, state.words if state else "")
+    return Book(loaded, loaded.settings, loaded.operator, state.words if state else "")
 
 
 def _write_schema(file: Path) -> None:

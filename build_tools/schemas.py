@@ -33,6 +33,7 @@ FILES: Mapping[str, Any] = {
     "glossary": shapes.Glossary,
     "sources": shapes.References,
     "guide": shapes.Settings,
+    "operator": shapes.Operator,
     "promises": shapes.Promises,
     "synonyms": shapes.Synonyms,
     "sampling": Sampling,

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -22,6 +24,7 @@ from pydantic import (
     GetJsonSchemaHandler,
     StringConstraints,
     Tag,
+    ValidationInfo,
     model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
@@ -121,10 +124,25 @@ def _in_a_list(written: object) -> object:
     return [written] if isinstance(written, dict) else written
 
 
-Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True)]
+def _named(text: str, info: ValidationInfo) -> str:
+    """The operator's own words in place of `{operator}`, `{services}` and the like, once they are known."""
+    names: Mapping[str, str] | None = info.context
+    if names is None:
+        return text
+    unknown = [name for name in _NAME.findall(text) if name not in names]
+    if unknown:
+        raise ValueError(
+            f"{{{unknown[0]}}} names nothing of operator.yaml; there are: {', '.join(sorted(names))}"
+        )
+    return _NAME.sub(lambda found: names[found[1]], text)
+
+
+_NAME = re.compile(r"\{([a-z][a-z0-9-]*)\}")
+Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True), AfterValidator(_named)]
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
 Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
 NumberAboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False), BeforeValidator(_number)]
+Colour = Annotated[str, StringConstraints(pattern=r"^#[0-9a-fA-F]{6}$")]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Day = Annotated[date, BeforeValidator(_day)]
 
@@ -407,10 +425,11 @@ class Reference(_Shape):
 
 
 class Telephone(_Shape):
-    """A line to ring in an emergency."""
+    """A line to ring in an emergency. `called`: the name that stands for its number in texts."""
 
     who: Text
     number: Text
+    called: Id | None = None
 
 
 class PriorityWords(_Shape):
@@ -434,28 +453,37 @@ class StandsOn(_Shape):
     rules: dict[Id, Annotated[int, BeforeValidator(_number)]]
 
 
-class Settings(_Shape):
-    """What holds for the whole guide.
+class Colours(_Shape):
+    """The operator's colours, as `#rrggbb`: of links and keys on light and on dark paper, and of the head
+    of a page. Those of danger, caution and good news are the guide's own."""
 
-    `review_by`: the day by which the whole is reviewed again; pages without a day of their own go by it.
-    `first`: the trees that lists begin with, in this order. `danger_now`: for each audience, what to do at
-    once when something dangerous is found in the middle of a tree; without it the cautions are told.
-    `stands_on`: how many cautions the guide has, and how many conditions each of its rules has.
+    light: Colour = "#0b5b70"
+    dark: Colour = "#74c7de"
+    head: Colour = "#12303b"
+
+
+class Operator(_Shape):
+    """Whose guide this is; everything that another operator would put otherwise.
+
+    `rules`: names of local rules by what texts call them: `{rules-live-work}` is what `live-work` says.
     """
 
-    operator: Text
-    title: Text
-    version: Text
-    reviewed: Day
-    review_by: Day | None = None
+    name: Text
     emergency: tuple[Telephone, ...] = Field(min_length=1)
-    cautions: tuple[Text, ...] = ()
     priorities: dict[Priority, PriorityWords]
     local_rules: Text
-    reading_ease: ReadingEase
-    first: tuple[Id, ...] = ()
-    danger_now: dict[Audience, tuple[Text, ...]] = Field(default_factory=dict)
-    stands_on: StandsOn | None = None
+    rules: dict[Id, Text] = Field(default_factory=dict)
+    colours: Colours = Colours()
+
+    @property
+    def names(self) -> dict[str, str]:
+        """What stands for `{...}` in the guide's texts."""
+        numbers = {line.called: line.number for line in self.emergency if line.called}
+        return {
+            "operator": self.name,
+            **numbers,
+            **{f"rules-{name}": text for name, text in self.rules.items()},
+        }
 
     @model_validator(mode="after")
     def _says_every_priority(self) -> Self:
@@ -463,6 +491,26 @@ class Settings(_Shape):
         if missing:
             raise ValueError(f"priorities must also name {', '.join(missing)}")
         return self
+
+
+class Settings(_Shape):
+    """What holds for the whole guide, whoever publishes it.
+
+    `review_by`: the day by which the whole is reviewed again; pages without a day of their own go by it.
+    `first`: the trees that lists begin with, in this order. `danger_now`: for each audience, what to do at
+    once when something dangerous is found in the middle of a tree; without it the cautions are told.
+    `stands_on`: how many cautions the guide has, and how many conditions each of its rules has.
+    """
+
+    title: Text
+    version: Text
+    reviewed: Day
+    review_by: Day | None = None
+    cautions: tuple[Text, ...] = ()
+    reading_ease: ReadingEase
+    first: tuple[Id, ...] = ()
+    danger_now: dict[Audience, tuple[Text, ...]] = Field(default_factory=dict)
+    stands_on: StandsOn | None = None
 
 
 class Promise(_Shape):

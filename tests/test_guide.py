@@ -50,7 +50,7 @@ def test_the_small_guide_is_read_whole(small_guide):
     guide = small_guide.sound()
     assert list(guide.trees) == ["tingle-told", "main-earth"]
     assert list(guide.streets) == ["short-row"]
-    assert guide.settings.operator == "Kelderbeck Networks"
+    assert guide.operator and guide.operator.name == "Kelderbeck Networks"
     assert [rule.id for rule in guide.rules] == ["clamp-before-disconnect", "emergency-says-what-to-do"]
     assert guide.glossary["PEN"].caller_words == ("the earth wire",)
     assert guide.sources["flesch"].kind == "published"
@@ -191,6 +191,6 @@ def test_an_empty_folder_lists_what_is_needed(tmp_path, monkeypatch):
     guide = load(tmp_path)
     assert told(guide) == [
         f"{name}:1:1: missing-file: there is no such file"
-        for name in ("glossary.yaml", "guide.yaml", "rules.yaml", "sources.yaml")
+        for name in ("glossary.yaml", "guide.yaml", "operator.yaml", "rules.yaml", "sources.yaml")
     ]
     assert (guide.trees, guide.streets, guide.rules, guide.settings) == ({}, {}, (), None)

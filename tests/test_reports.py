@@ -152,7 +152,8 @@ def test_the_hook_is_defined_with_what_hooks_need():
 def test_the_hook_runs_the_check_of_the_repository_that_is_committed_to(small_guide, tmp_path):
     repository = tmp_path / "repository"
     repository.mkdir()
-    for name in ("guide.yaml", "rules.yaml", "glossary.yaml", "sources.yaml", "trees", "streets"):
+    files = [f"{name}.yaml" for name in ("guide", "operator", "rules", "glossary", "sources")]
+    for name in (*files, "trees", "streets"):
         os.renames(tmp_path / name, repository / "guide_src" / name)
     clean = hook(repository)
     assert (clean.returncode, clean.stdout) == (0, "")

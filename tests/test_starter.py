@@ -43,6 +43,7 @@ def test_it_holds_one_of_each_and_nothing_else(started: Path) -> None:
     assert sorted(path for path, content in everything(started).items() if content is not None) == [
         "glossary.yaml",
         "guide.yaml",
+        "operator.yaml",
         "pages/about.md",
         "rules.yaml",
         "sources.yaml",

@@ -32,7 +32,7 @@ def calculator_page(book: Book, calculator: Calculator, data: Data) -> Page:
         f"calculators/{calculator.id}.html",
         calculator.title,
         about=calculator.about,
-        cautions=(*calculator.cautions, *book.settings.cautions, book.settings.local_rules),
+        cautions=(*calculator.cautions, *book.settings.cautions, book.operator.local_rules),
         **_shown(calculator, data),
     )
 

@@ -23,13 +23,13 @@ def list_page(
 
     `find`: with a box to find things in, and which of them come first there.
     """
-    cautions = (*book.settings.cautions, book.settings.local_rules) if with_cautions else ()
+    cautions = (*book.settings.cautions, book.operator.local_rules) if with_cautions else ()
     return book.page("listing.html", address, title, about=about, pages=pages, cautions=cautions, find=find)
 
 
 def home_page(book: Book, lists: Mapping[str, Sequence[Page]]) -> Page:
     """The way in, for a guide whose authors wrote no `index.md`: heading -> the pages under it."""
-    cautions = (*book.settings.cautions, book.settings.local_rules)
+    cautions = (*book.settings.cautions, book.operator.local_rules)
     return book.page(
         "home.html", "index.html", book.settings.title, lists=lists, cautions=cautions, find="site"
     )

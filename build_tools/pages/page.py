@@ -13,7 +13,7 @@ from markupsafe import Markup
 from build_tools.guide import Guide, Tree
 from build_tools.pages.prose import Prose, Term, slug
 from build_tools.pages.templates import render
-from build_tools.shapes import Settings
+from build_tools.shapes import Operator, Settings
 
 __all__ = ["Book", "Page", "relative"]
 
@@ -39,6 +39,7 @@ class Book:
 
     guide: Guide
     settings: Settings
+    operator: Operator
     commit: str = ""
 
     @property
@@ -76,7 +77,8 @@ class Book:
         review_by: date | None = None,
         **values: object,
     ) -> Page:
-        """A page from a template, which may use `prose`, `settings`, `link(address)` and `tel(number)`."""
+        """A page from a template, which may use `prose`, `settings`, `operator`,
+        `link(address)` and `tel(number)`."""
         due = review_by or self.settings.review_by
         html = self._filled(template, address, title=title, about=about, review_by=due, **values)
         return Page(address, Prose.plain(title), html, about, due)
@@ -94,6 +96,7 @@ class Book:
             address=address,
             prose=Prose(self.terms, relative("glossary.html", address)),
             settings=self.settings,
+            operator=self.operator,
             today=self.guide.today,
             commit=self.commit,
             link=lambda to: relative(to, address),

@@ -95,7 +95,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
         about=tree.about,
         tree=tree,
         nodes=tuple(_nodes(tree, sees, address if book.guide.streets else "")),
-        cautions=(*tree.spec.cautions, *book.settings.cautions, book.settings.local_rules),
+        cautions=(*tree.spec.cautions, *book.settings.cautions, book.operator.local_rules),
         sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
         replays=replays_of(tree) if is_walked(book, tree) else "",
         ends=address_of(tree),

@@ -108,8 +108,8 @@ def _bands(book: Book, tree: Tree) -> tuple[list[Band], dict[str, int]]:
 def _end(book: Book, node: Node) -> tuple[str, str, int]:
     spec = _outcome(node)
     closes = "the job may be closed" if spec.closes else "stays open"
-    rank = list(book.settings.priorities).index(spec.priority)
-    return node.words, f"{book.settings.priorities[spec.priority].label}; {closes}", rank
+    rank = list(book.operator.priorities).index(spec.priority)
+    return node.words, f"{book.operator.priorities[spec.priority].label}; {closes}", rank
 
 
 def _as_healthy(tree: Tree, found: frozenset[str]) -> tuple[str, str, int]:

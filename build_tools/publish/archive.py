@@ -25,7 +25,7 @@ from build_tools.pages.allow import TITLE
 from build_tools.publish import policy
 from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
 from build_tools.publish.settings import sample_settings
-from build_tools.shapes import Settings
+from build_tools.shapes import Operator, Settings
 
 __all__ = ["publish"]
 
@@ -39,6 +39,7 @@ class _Release:
     """What is published: the guide's settings, the commit it is of, and when that was made."""
 
     settings: Settings
+    operator: Operator
     commit: str
     when: datetime
 
@@ -49,11 +50,18 @@ class _Release:
 
 
 def publish(
-    folder: Path, into: Path, since: str | None, theme: str = building.THEMES[0], *, unclean: bool = False
+    folder: Path,
+    into: Path,
+    since: str | None,
+    theme: str = building.THEMES[0],
+    *,
+    unclean: bool = False,
+    operator: Path | None = None,
 ) -> int:
     """Write the archive of the guide in `folder` into `into`; 0 when done, 1 when the guide was refused.
 
     `since`: a git revision or a guide's folder; the release notes tell what changed in behaviour since then.
+    `operator`: a file to take in place of the guide's own operator.yaml.
     Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
     """
     state = revisions.state_of(folder)
@@ -64,15 +72,17 @@ def publish(
             f"{state.changed[0]} is not as it was committed ({len(state.changed)} such); commit first, "
             "or say --unclean"
         )
-    loaded = guide.load(folder)
+    loaded = guide.load(folder, operator=operator)
     when = state.when if state else datetime.now(UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
     with tempfile.TemporaryDirectory(prefix="publish-") as aside:
         site = Path(aside, "site")
-        if building.build(folder, site, theme, strict=True) or not loaded.settings:
+        if building.build(folder, site, theme, strict=True, operator=operator):
+            return 1
+        if not (loaded.settings and loaded.operator):
             return 1
         commit = "unclean" if not state or state.changed else state.commit
-        release = _Release(loaded.settings, commit, when)
+        release = _Release(loaded.settings, loaded.operator, commit, when)
         try:
             files = dict(_files(release, folder, site, _notes(folder, since)))
         except Unlicensed as missing:
@@ -111,13 +121,16 @@ def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[
     components = bundled(site, NODE / "node_modules", own)
     compiler = revisions.state_of(ROOT)
     by = compiler.words if compiler else "unknown"
-    bill = bill_of_materials(components, release.settings, release.commit, release.when, by)
+    bill = bill_of_materials(
+        components, release.settings, release.operator.name, release.commit, release.when, by
+    )
     yield "bill-of-materials.cdx.json", (json.dumps(bill, indent=1, ensure_ascii=False) + "\n").encode()
     for one in components:
         yield f"licences/{one.short}.txt", (LICENCES / f"{one.short}.txt").read_bytes()
     yield "RELEASE-NOTES.md", notes.encode()
     words = _WORDS.get_template("read-first.md").render(
-        release=release, settings=release.settings, components=components, headers=policy.HEADERS,
+        release=release, settings=release.settings, operator=release.operator,
+        components=components, headers=policy.HEADERS,
         python=policy.PYTHON_POLICY, folder=policy.PYTHON_FOLDER,
     )  # fmt: skip
     yield "READ-FIRST.md", words.encode()

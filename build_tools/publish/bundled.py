@@ -116,7 +116,12 @@ def _fits(file: str, patterns: Iterable[str]) -> bool:
 
 
 def bill_of_materials(
-    components: list[Component], settings: Settings, commit: str, when: datetime, compiler: str
+    components: list[Component],
+    settings: Settings,
+    publisher: str,
+    commit: str,
+    when: datetime,
+    compiler: str,
 ) -> dict[str, Any]:
     """CycloneDX 1.6: the guide at `commit`, made of these by the compiler at its own."""
     digest = hashlib.sha256(f"{commit} {settings.title} {settings.version}".encode()).digest()
@@ -133,7 +138,7 @@ def bill_of_materials(
                 "bom-ref": "guide",
                 "name": settings.title,
                 "version": settings.version,
-                "publisher": settings.operator,
+                "publisher": publisher,
                 "properties": [{"name": "commit", "value": commit}],
             },
         },

@@ -48,20 +48,20 @@ def test_the_small_guide_is_in_order(small_guide):
             "guide.yaml",
             "reviewed: 2026-06-01",
             "reviewed: 2026-07-02",
-            "guide.yaml:4:11: reviewed-in-future: the guide was reviewed on 2026-07-02,"
+            "guide.yaml:3:11: reviewed-in-future: the guide was reviewed on 2026-07-02,"
             " and today is 2026-07-01",
         ),
         (
             "guide.yaml",
             "cautions:\n  - For trained and authorised people. Local safety rules come first.\n",
             "cautions: []\n",
-            "guide.yaml:7:1: no-cautions: the guide has no cautions",
+            "guide.yaml:4:1: no-cautions: the guide has no cautions",
         ),
         (
             "guide.yaml",
             "source: flesch",
             "source: nobody",
-            "guide.yaml:16:38: unknown-source: no source is called `nobody`",
+            "guide.yaml:6:38: unknown-source: no source is called `nobody`",
         ),
     ],
 )

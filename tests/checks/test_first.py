@@ -13,7 +13,7 @@ from build_tools.checks import first
         ("main-earth, tingle-told", []),
         (
             "main-earth, tingle-tolt",
-            ["guide.yaml:5:21: no tree is called `tingle-tolt` - did you mean `tingle-told`?"],
+            ["guide.yaml:4:21: no tree is called `tingle-tolt` - did you mean `tingle-told`?"],
         ),
     ],
 )
