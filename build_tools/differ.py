@@ -25,6 +25,9 @@ _WORDS = (
 )
 """Keys whose values are words: no walk depends on them. `priority` is not among them."""
 
+_ABOUT_THE_EDITION = ("title", "version", "reviewed", "review_by", "stands_on")
+"""Settings that are new in every edition, or that say nothing to readers."""
+
 
 @dataclass(frozen=True, slots=True)
 class Moved:
@@ -64,9 +67,9 @@ class TreeChange:
 @dataclass(frozen=True, slots=True)
 class Difference:
     """Between two guides: behaviour in `trees`, and what came, went and changed by kind of thing (`trees`,
-    `nodes`, `streets`, `rules`), each name once. `reworded`: changed in words alone. `meaning`: outcomes
-    whose priority, or what they hold or return, changed. `promises`: shares in the kept evidence that moved.
-    `unread`: trees that could not be compared."""
+    `nodes`, `streets`, `rules`, `settings`), each name once. `reworded`: changed in words alone.
+    `meaning`: outcomes whose priority, or what they hold or return, changed. `promises`: shares in the kept
+    evidence that moved. `unread`: trees that could not be compared."""
 
     trees: tuple[TreeChange, ...]
     added: dict[str, list[str]] = field(default_factory=dict)
@@ -181,6 +184,13 @@ def _things(old: Guide, new: Guide) -> Iterator[tuple[str, Mapping[str, Any], Ma
     yield "nodes", nodes(old, new), nodes(new, old)
     yield "streets", old.streets, new.streets
     yield "rules", {rule.id: rule for rule in old.rules}, {rule.id: rule for rule in new.rules}
+    yield "settings", _settings(old), _settings(new)
+
+
+def _settings(guide: Guide) -> dict[str, Any]:
+    """What holds for the whole guide and is read by those who work by it: numbers, cautions, priorities."""
+    told = dict(guide.settings) if guide.settings else {}
+    return {key: value for key, value in told.items() if value and key not in _ABOUT_THE_EDITION}
 
 
 def _sort(difference: Difference, kind: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> None:

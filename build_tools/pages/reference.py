@@ -149,13 +149,15 @@ def jobs_page(book: Book) -> Page:
 
 def review_page(book: Book) -> Page:
     """For the author: what has to be reviewed by when, the first due on top."""
-    whole = (
-        [(book.settings.review_by, "The guide as a whole", "index.html")] if book.settings.review_by else []
-    )
-    trees = [(tree.review_by, tree.title, book.tree_address(tree)) for tree in book.guide.trees.values()]
+    settings, guide = book.settings, book.guide
+    whole = [(settings.review_by, "The guide as a whole", "index.html", "")] if settings.review_by else []
+    trees = [
+        (tree.review_by, tree.title, book.tree_address(tree), words.AUDIENCES[tree.audience][0])
+        for tree in guide.trees.values()
+    ]
     streets = [
-        (day, street.title, f"streets/{id_}.html")
-        for id_, street in book.guide.streets.items()
+        (day, street.title, f"streets/{id_}.html", "Streets")
+        for id_, street in guide.streets.items()
         if (day := due(street))
     ]
     about = "What has to be reviewed by when. A page past its day says so, and a strict build refuses it."
