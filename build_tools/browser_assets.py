@@ -29,7 +29,7 @@ __all__ = ["SCRIPTS", "STYLES", "bundle", "write_browser_assets"]
 BROWSER = Path(__file__).parent / "browser"
 SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "find.js", "everywhere.js")
 """Modules that pages load; the rest are joined into them."""
-STYLES = ("guide.css", "calculator.css")
+STYLES = ("guide.css", "calculator.css", "access.css")
 
 _WORKER = "python-worker.js"
 _COMPILER = environment.NODE_LIST / "compile-python.mjs"

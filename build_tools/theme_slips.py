@@ -13,7 +13,6 @@ from build_tools.pages import words
 __all__ = ["without_slips"]
 
 _INPUT = re.compile(r"<input\b[^>]*>")
-_SWITCH = re.compile(r'data-md-toggle="(drawer|search)"')
 _SECTION = re.compile(
     r'<label class="md-nav__title" for="(__nav_[\d_]+)">\s*<span[^>]*></span>\s*([^<]*?)\s*</label>'
 )
@@ -21,9 +20,10 @@ _SECTION = re.compile(
 
 def without_slips(page: str) -> str:
     """The page's HTML, mended."""
+    skip = f'<a class="ln-skip" href="#ln-content">{words.SKIP}</a>'
+    page = re.sub(r"<body\b[^>]*>", lambda found: f"{found[0]}\n{skip}", page, count=1)
     titles = dict(_SECTION.findall(page))
-    page = re.sub(r'(<label\b[^>]*) tabindex=""', r"\1", page)
-    page = page.replace('role="dialog">', f'role="dialog" aria-label="{words.SEARCH}">')
+    page = re.sub(r'(<label\b[^>]*) tabindex="0?"', r"\1", page)  # its switch is what keys reach (access.css)
     page = re.sub(
         r'aria-labelledby="(__nav_[\d_]+)_label"',
         lambda found: f'aria-label="{titles[found[1]]}"' if titles.get(found[1]) else found[0],
@@ -36,6 +36,4 @@ def _mended_input(tag: str) -> str:
     """Only what is typed can be completed; a switch that keys can reach has a name."""
     if 'type="checkbox"' in tag or 'type="radio"' in tag:
         tag = tag.replace(' autocomplete="off"', "")
-    if switch := _SWITCH.search(tag):
-        tag = tag.replace("<input", f'<input aria-label="{words.SWITCHES[switch[1]]}"', 1)
-    return tag
+    return tag.replace('data-md-toggle="drawer"', f'data-md-toggle="drawer" aria-label="{words.CONTENTS}"')

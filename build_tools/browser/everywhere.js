@@ -26,6 +26,14 @@ function showOpenJob() {
   link.href = `${ROOT}${job.page}#job=${job.id}`;
   link.textContent = wordsIn(box)("open-job", { title: job.title, count: job.answers.length });
 }
+/** Past the theme's links, to what the page is about. The address stays: a tree and a calculator read it. */
+document.querySelector(".ln-skip")?.addEventListener("click", (event) => {
+  event.preventDefault();
+  const to = document.querySelector("[data-enhanced] [data-node]:not([hidden]) h2") ?? document.querySelector(".ln h1");
+  to.tabIndex = -1;
+  to.focus();
+});
+
 /** From every page that has no box to find things in, the same key leads to one. */
 addEventListener("keydown", (event) => {
   const { key, ctrlKey, metaKey, altKey, target } = event;

@@ -18,6 +18,7 @@ from build_tools.shapes import Operator, Settings
 __all__ = ["Book", "Page", "relative"]
 
 
+_CONTENT = '<div id="ln-content"></div>'  # where the way past the theme's links leads
 _OVERDUE = 'data-part="overdue"'
 
 
@@ -88,7 +89,7 @@ class Book:
         due = review_by or self.settings.review_by
         told = "" if _OVERDUE in html else self._filled("overdue.html", address, review_by=due)
         over = f'<div class="ln">{told}</div>' if told.strip() else ""
-        return f"{over}{html}{self._filled('foot.html', address, review_by=due)}"
+        return f"{_CONTENT}{over}{html}{self._filled('foot.html', address, review_by=due)}"
 
     def _filled(self, template: str, address: str, **values: object) -> Markup:
         return render(

@@ -8,9 +8,8 @@ __all__ = [
     "AUDIENCES",
     "HAZARDS",
     "KINDS",
-    "SEARCH",
+    "SKIP",
     "SOURCES",
-    "SWITCHES",
     "conductors",
     "figure",
     "hazard",
@@ -33,9 +32,8 @@ DANGER_FOUND = {
 }
 """Audience -> what the way out of every question is called."""
 
-SEARCH = "Search"
-SWITCHES = {"drawer": "Contents", "search": "Search box"}
-"""The theme's switches, where a narrow page folds away what they show -> their names."""
+CONTENTS = "Contents"
+"""What the theme's switch shows where a narrow page folds its links away."""
 
 FOUND = {
     "call": "On the telephone.",
@@ -45,6 +43,9 @@ FOUND = {
     "page": "Page.",
 }
 """Kind of what was found -> what it is called."""
+
+SKIP = "Skip to the content"
+"""The first link of every page, for keys."""
 
 KINDS = {"question": "Question", "reading": "Reading", "step": "Step", "outcome": "Outcome"}
 
