@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import platform
+import re
 import subprocess
-from importlib.metadata import version
 from itertools import groupby
 from shutil import which
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from markupsafe import Markup
 
 from build_tools import evidence
+from build_tools.environment import REQUIREMENTS
 from build_tools.explained import kept
 from build_tools.kept import ROOT, source_key
 from build_tools.pages import words
@@ -114,9 +115,16 @@ def _versions(book: Book) -> dict[str, str]:
         "Guide": f"{book.settings.version}, reviewed {book.settings.reviewed}",
         "Git commit": commit or "not known at this build",
         "Python": platform.python_version(),
-        "numpy": version("numpy"),
+        "numpy": _locked("numpy"),
         "Model's source (key of calc)": source_key("calc"),
     }
+
+
+def _locked(package: str) -> str:
+    """The version that a measurement is made with; a build is set up without it."""
+    lock = (REQUIREMENTS / "test.txt").read_text(encoding="utf-8")
+    found = re.search(rf"^{re.escape(package)}==(\S+)", lock, re.MULTILINE)
+    return found[1] if found else "not known"
 
 
 def _told(spread: Spread) -> str:
