@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 from mkdocs.commands.build import build as build_with_mkdocs
@@ -35,14 +36,23 @@ _OWN_THEME = {
 }
 
 
-def build(
-    guide: Path, to: Path, theme: str = THEMES[0], *, strict: bool = False, operator: Path | None = None
-) -> int:
-    """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was.
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How a guide is built.
 
-    `strict`: guidance that is past its review date is refused as well; else its pages say so.
-    `operator`: a file to take in place of the guide's own operator.yaml.
+    `operator`: a file to take in place of the guide's own operator.yaml; `language`: a catalogue's file, or
+    one of languages.PSEUDO, or nothing for the authors' own; `strict`: guidance that is past its review date
+    is refused as well, else its pages say so.
     """
+
+    theme: str = THEMES[0]
+    operator: Path | None = None
+    language: str = ""
+    strict: bool = False
+
+
+def build(guide: Path, to: Path, manner: Manner = Manner()) -> int:
+    """Build the guide into `to`; 0 when done, 1 when it was refused, which leaves `to` as it was."""
     to = to.resolve()
     _may_replace(to)
     to.parent.mkdir(parents=True, exist_ok=True)
@@ -51,7 +61,7 @@ def build(
     with tempfile.TemporaryDirectory(prefix=f".{to.name}-", dir=to.parent) as aside:
         fresh = Path(aside, "fresh")
         try:
-            _build_with_mkdocs(guide, fresh, theme, strict, operator)
+            _build_with_mkdocs(guide, fresh, manner)
         except MkDocsException as stopped:
             say(str(stopped))
             return 1
@@ -62,7 +72,7 @@ def build(
     return 0
 
 
-def serve(guide: Path, port: int, theme: str = THEMES[0], operator: Path | None = None) -> int:
+def serve(guide: Path, port: int, manner: Manner = Manner()) -> int:
     """Serve the guide on localhost until stopped; each change is built by a process of its own.
 
     So a change of `calc` or of the compiler counts too, and a refused build leaves the last good pages up.
@@ -72,7 +82,9 @@ def serve(guide: Path, port: int, theme: str = THEMES[0], operator: Path | None 
     with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
         site = Path(folder, "site")
         command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
-        command += ["--theme", theme, *(["--operator", str(operator)] if operator else [])]
+        command += ["--theme", manner.theme]
+        command += ["--operator", str(manner.operator)] if manner.operator else []
+        command += ["--language", manner.language] if manner.language else []
         aside = {
             "PYTHONPYCACHEPREFIX": str(CACHE / "pycache")
         }  # nothing is written where changes are looked for
@@ -96,17 +108,20 @@ def serve(guide: Path, port: int, theme: str = THEMES[0], operator: Path | None 
     return 0
 
 
-def _build_with_mkdocs(guide: Path, to: Path, theme: str, strict: bool, operator: Path | None) -> None:
+def _build_with_mkdocs(guide: Path, to: Path, manner: Manner) -> None:
     logging.basicConfig(format="build_tools: %(message)s", level=logging.WARNING)
     config = load_config(
         str(ROOT / "mkdocs.yml"),
         site_dir=str(to),
         docs_dir=str(guide.resolve()),
-        strict=strict,
-        theme=dict(_OWN_THEME) if theme == "mkdocs" else None,
+        strict=manner.strict,
+        theme=dict(_OWN_THEME) if manner.theme == "mkdocs" else None,
     )
-    config.plugins[PLUGIN].config["guide"] = str(guide.resolve())
-    config.plugins[PLUGIN].config["operator"] = str(operator.resolve()) if operator else ""
+    config.plugins[PLUGIN].config.update(
+        guide=str(guide.resolve()),
+        operator=str(manner.operator.resolve()) if manner.operator else "",
+        language=manner.language,
+    )
     config.plugins.on_startup(command="build", dirty=False)
     try:
         build_with_mkdocs(config)

@@ -32,6 +32,7 @@ VERBS = {
     "schemas": "write a JSON Schema for each kind of file, for editors",
     "mutate": "damage the guide in every way that a slip can, and say which check refuses it",
     "bench": "measure speed and size, as ratios within one run",
+    "words": "write a catalogue of the guide's words, for a translator to fill in",
     "new": "write the smallest guide that works into a new folder",
     "lock": "renew the locks from the newest releases (needs the network)",
 }
@@ -104,13 +105,13 @@ def _parser() -> argparse.ArgumentParser:
 
     serve = _verb(verbs, "serve", "serve --port 8001")
     serve.add_argument("--port", type=_port, default=8000, metavar="N", help="default: 8000")
-    _theme(serve)
+    _looks(serve)
 
     build = _verb(verbs, "build", "build --to /srv/guide")
     build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
 
     build.add_argument("--strict", action="store_true", help="refuse what is past its review date, too")
-    _theme(build)
+    _looks(build)
 
     publish = _verb(verbs, "publish", "publish --since v2026.10")
     publish.add_argument("--to", type=Path, default=Path("release"), metavar="FOLDER",
@@ -118,7 +119,7 @@ def _parser() -> argparse.ArgumentParser:
     publish.add_argument("--since", metavar="OLD", help="the release before, for the notes: a git revision "
                          "or a guide folder")  # fmt: skip
     publish.add_argument("--unclean", action="store_true", help="publish what was not committed as well")
-    _theme(publish)
+    _looks(publish)
 
     check = _verb(verbs, "check", "check guide_src/trees/site/tingle.yaml")
     check.add_argument(
@@ -182,6 +183,8 @@ def _parser() -> argparse.ArgumentParser:
     mutate.add_argument("--seed", type=int, default=1, metavar="S", help="default: 1")
     mutate.add_argument("--json", action="store_true", help="as JSON")
 
+    words = _verb(verbs, "words", "words welsh.yaml")
+    words.add_argument("file", type=Path, metavar="FILE")
     _verb(verbs, "bench", "bench")
     new = _verb(verbs, "new", "new ../my-guide")
     new.add_argument("folder", type=Path, metavar="FOLDER")
@@ -212,6 +215,7 @@ def _verb(
         "calculate",
         "prove",
         "mutate",
+        "words",
     ):
         verb.add_argument(
             "--guide", type=Path, metavar="FOLDER", default=argparse.SUPPRESS,
@@ -225,7 +229,9 @@ def _verb(
     return verb
 
 
-def _theme(verb: argparse.ArgumentParser) -> None:
+def _looks(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--language", default="", metavar="FILE",
+                      help="a catalogue of words, or pseudo, or pseudo-rtl")  # fmt: skip
     verb.add_argument("--theme", choices=("material", "mkdocs"), default="material",
                       help="mkdocs: MkDocs's own (default: material, as mkdocs.yml has it)")  # fmt: skip
 

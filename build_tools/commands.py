@@ -4,6 +4,7 @@ import argparse
 import os
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -16,6 +17,7 @@ from build_tools.command_line import WrongUse
 from build_tools.environment import ROOT, say
 
 if TYPE_CHECKING:
+    from build_tools.building import Manner
     from build_tools.evidence import Part
     from build_tools.findings import Finding
     from build_tools.guide import Guide
@@ -31,22 +33,21 @@ def _build(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    whose = _operator(asked)
-    return building.build(asked.guide, asked.to, asked.theme, strict=asked.strict, operator=whose)
+    return building.build(asked.guide, asked.to, _manner(asked, strict=asked.strict))
 
 
 def _publish(asked: argparse.Namespace) -> int:
     from build_tools.publish import archive
 
-    folder, whose = _guide_folder(asked.guide), _operator(asked)
-    return archive.publish(folder, asked.to, asked.since, asked.theme, unclean=asked.unclean, operator=whose)
+    manner = _manner(asked)
+    return archive.publish(_guide_folder(asked.guide), asked.to, asked.since, manner, unclean=asked.unclean)
 
 
 def _serve(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.serve(asked.guide, asked.port, asked.theme, _operator(asked))
+    return building.serve(asked.guide, asked.port, _manner(asked))
 
 
 def _check(asked: argparse.Namespace) -> int:
@@ -293,6 +294,32 @@ def _lock(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _words(asked: argparse.Namespace) -> int:
+    from build_tools import building, languages
+
+    with tempfile.TemporaryDirectory(prefix="words-") as folder:
+        site = Path(folder, "site")
+        if building.build(_guide_folder(asked.guide), site):
+            return 1
+        runs: dict[str, None] = {}
+        for page in sorted(site.rglob("*.html")):
+            runs |= languages.runs_of(page.read_text("utf-8"))
+    asked.file.write_text(languages.empty_catalogue(runs), "utf-8")
+    say(f"wrote {asked.file}: {len(runs):,} runs of words")
+    return 0
+
+
+def _manner(asked: argparse.Namespace, *, strict: bool = False) -> "Manner":
+    from build_tools import building, languages
+
+    if asked.language:
+        try:
+            languages.catalogue(asked.language)
+        except languages.WrongCatalogue as wrong:
+            raise WrongUse(str(wrong)) from wrong
+    return building.Manner(asked.theme, _operator(asked), asked.language, strict)
+
+
 def _operator(asked: argparse.Namespace) -> Path | None:
     if asked.operator and not asked.operator.is_file():
         raise WrongUse(f"there is no file {asked.operator} to say whose guide this is")
@@ -328,6 +355,7 @@ _VERBS: dict[str, Callable[[argparse.Namespace], int]] = {
     "schemas": _schemas,
     "mutate": _mutate,
     "bench": _bench,
+    "words": _words,
     "new": _new,
     "lock": _lock,
 }

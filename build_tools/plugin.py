@@ -21,7 +21,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from build_tools import checks, colours, guide, job_record, revisions
+from build_tools import checks, colours, guide, job_record, languages, revisions
 from build_tools.browser_assets import STYLES, write_browser_assets
 from build_tools.checks import content, promises
 from build_tools.environment import say
@@ -52,6 +52,8 @@ class GuideConfig(Config):  # type: ignore[no-untyped-call]
     """The guide's folder, absolute or beside mkdocs.yml; its `pages` is MkDocs's docs_dir."""
     operator = config_options.Type(str, default="")
     """A file to take in place of the guide's own operator.yaml."""
+    language = config_options.Type(str, default="")
+    """A catalogue's file, or one of languages.PSEUDO; nothing for the authors' own language."""
 
 
 class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
@@ -60,6 +62,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Check the guide and make its pages. MkDocs has not emptied the site's folder yet."""
         folder = Path(config.config_file_path).parent / self.config.guide
+        self.catalogue = languages.catalogue(self.config.language) if self.config.language else None
         self.book = _checked(
             folder, Path(self.config.operator) if self.config.operator else None, bool(config.strict)
         )
@@ -132,8 +135,9 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         return self.book.framed(made.html, page.url, made.review_by)
 
     def on_post_page(self, output: str, **_: Any) -> str:
-        """The theme's slips mended."""
-        return without_slips(output)
+        """The theme's slips mended; the words in another language."""
+        mended = without_slips(output)
+        return languages.translated(mended, self.catalogue) if self.catalogue else mended
 
     @event_priority(-50)  # after all other plugins
     def on_post_build(self, config: MkDocsConfig) -> None:
@@ -146,7 +150,10 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
                 script = site / replays_of(tree)
                 script.parent.mkdir(exist_ok=True)
                 script.write_text(replay_script(self.book, tree), encoding="utf-8")
-        write_finder(self.book, self.made.values(), self.written, site / "assets" / "find-in.js")
+        say_it = self.catalogue.of if self.catalogue else str
+        write_finder(self.book, self.made.values(), self.written, say_it, site / "assets" / "find-in.js")
+        if self.catalogue and self.catalogue.missing:
+            say(f"{len(self.catalogue.missing):,} runs of words stay as they are: the catalogue lacks them")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
         _write_schema(site / "schemas" / "job-record.json")

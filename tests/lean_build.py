@@ -60,4 +60,4 @@ if __name__ == "__main__":
     sys.meta_path.insert(0, missing)  # type: ignore[arg-type]
     from build_tools import building
 
-    sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2]), *sys.argv[3:]))
+    sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2]), building.Manner(*sys.argv[3:])))

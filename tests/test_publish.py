@@ -20,6 +20,7 @@ from cyclonedx.model.bom import Bom
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
+from build_tools.building import Manner
 from build_tools.environment import NODE
 from build_tools.publish import archive, bundled
 
@@ -226,7 +227,7 @@ def test_what_is_past_its_review_date_is_built_with_a_word_but_not_published(tmp
     shutil.copytree(GUIDE, guide)
     tree = guide / "trees/site/tingle-visit.yaml"
     tree.write_text(tree.read_text("utf-8").replace("2099-01-01", "2026-01-31"), "utf-8")
-    assert archive.publish(guide, tmp_path / "release", None, unclean=True) == 1
+    assert archive.publish(guide, tmp_path / "release", None, Manner(), unclean=True) == 1
     assert not (tmp_path / "release").exists()
     command = [
         sys.executable,

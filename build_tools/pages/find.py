@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -23,15 +23,21 @@ def find_page(book: Book) -> Page:
 
 
 def write_finder(
-    book: Book, made: Iterable[Page], written: Mapping[str, tuple[str, str]], file: Path
+    book: Book,
+    made: Iterable[Page],
+    written: Mapping[str, tuple[str, str]],
+    say_it: Callable[[str], str],
+    file: Path,
 ) -> None:
     """The script that pages load to find things.
 
-    `written`: address -> title and HTML of the authors' own pages.
+    `written`: address -> title and HTML of the authors' own pages; `say_it` gives words in the language of
+    the pages.
     """
     entries = [*_entries(book, made), *_written(written)]
+    shown = [{name: say_it(entry[name]) for name in ("title", "about") if entry[name]} for entry in entries]
     data = {
-        "entries": [{"id": number, **entry} for number, entry in enumerate(entries)],
+        "entries": [{"id": i, **entry, **shown[i]} for i, entry in enumerate(entries)],
         "synonyms": [[word.casefold() for word in group] for group in book.guide.synonyms],
     }
     file.write_text(f"lostNeutralFind({json.dumps(data, ensure_ascii=False)});\n", encoding="utf-8")

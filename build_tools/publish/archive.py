@@ -12,7 +12,7 @@ import os
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -50,18 +50,11 @@ class _Release:
 
 
 def publish(
-    folder: Path,
-    into: Path,
-    since: str | None,
-    theme: str = building.THEMES[0],
-    *,
-    unclean: bool = False,
-    operator: Path | None = None,
+    folder: Path, into: Path, since: str | None, manner: building.Manner, *, unclean: bool = False
 ) -> int:
     """Write the archive of the guide in `folder` into `into`; 0 when done, 1 when the guide was refused.
 
     `since`: a git revision or a guide's folder; the release notes tell what changed in behaviour since then.
-    `operator`: a file to take in place of the guide's own operator.yaml.
     Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
     """
     state = revisions.state_of(folder)
@@ -72,12 +65,12 @@ def publish(
             f"{state.changed[0]} is not as it was committed ({len(state.changed)} such); commit first, "
             "or say --unclean"
         )
-    loaded = guide.load(folder, operator=operator)
+    loaded = guide.load(folder, operator=manner.operator)
     when = state.when if state else datetime.now(UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
     with tempfile.TemporaryDirectory(prefix="publish-") as aside:
         site = Path(aside, "site")
-        if building.build(folder, site, theme, strict=True, operator=operator):
+        if building.build(folder, site, replace(manner, strict=True)):
             return 1
         if not (loaded.settings and loaded.operator):
             return 1

@@ -1,0 +1,167 @@
+"""The guide in another language: every run of words is reached, nothing else is, right to left survives."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import yaml
+from browsing import watched
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+from test_tree_page import CALL_TREE, SITE_TREE
+
+from build_tools import languages
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).parent.parent
+GUIDE = ROOT / "tests/guides/walked"
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """The guide built in a language, once for each."""
+    made: dict[str, Path] = {}
+
+    def build(language: str) -> Path:
+        if language not in made:
+            made[language] = tmp_path_factory.mktemp("language") / "site"
+            command = [
+                sys.executable,
+                ROOT / "tests/lean_build.py",
+                GUIDE,
+                made[language],
+                "material",
+                "",
+                language,
+            ]
+            subprocess.run(command, cwd=ROOT, check=True)
+        return made[language]
+
+    return build
+
+
+def test_nothing_but_words_is_touched(site: Path) -> None:
+    same = languages.Catalogue("en", "ltr", lambda words: words)
+    for page in site.rglob("*.html"):
+        text = page.read_text("utf-8")
+        given = languages.translated(text, same)
+        assert re.sub(' dir="ltr"', "", given, count=1).replace("&quot;", '"').replace("&#x27;", "'") == (
+            text.replace("&quot;", '"').replace("&#39;", "'").replace("&#x27;", "'").replace("&#34;", '"')
+        ) or languages.runs_of(given) == languages.runs_of(text), page
+
+
+def test_every_run_of_words_is_given(built: Callable[[str], Path], site: Path) -> None:
+    pages = sorted(built("pseudo").rglob("*.html"))
+    assert len(pages) == len(list(site.rglob("*.html"))) > 20
+    for page in pages:
+        left = [words for words in languages.runs_of(page.read_text("utf-8")) if not words.startswith("[")]
+        assert left == [], page
+
+
+UNGIVEN = """() => {
+  const walker = document.createTreeWalker(document.querySelector(".ln-tree"), NodeFilter.SHOW_TEXT);
+  const found = [];
+  while (walker.nextNode()) {
+    const {parentElement: parent, textContent: text} = walker.currentNode;
+    if (parent.closest("script, template, svg, textarea") || !parent.checkVisibility()) continue;
+    if (/[A-Za-z]{3}/.test(text) && !/^[^A-Za-z]*\\[/.test(text)) found.push(text.trim());
+  }
+  return found;
+}"""
+
+
+def test_what_scripts_say_is_given_too(built: Callable[[str], Path], page: Page) -> None:
+    page.goto(f"{built('pseudo').as_uri()}/{CALL_TREE}")
+    assert page.evaluate("document.documentElement.lang") == "en-XA"
+    for key in "223":
+        page.keyboard.press(key)
+        assert page.evaluate(UNGIVEN) == []
+    expect(page.locator("[data-part=status]")).to_contain_text("[Áñšwéréd:")
+    record = page.locator("[data-part=record-text]").input_value()
+    assert "[ÁÑŠWÉRŠ" in record and "[Šéñd á çréw ñów" in record
+
+
+def test_a_typed_figure_and_its_troubles_are_given(built: Callable[[str], Path], page: Page) -> None:
+    page.goto(f"{built('pseudo').as_uri()}/{SITE_TREE}#clamp")
+    form = page.locator("[data-node=clamp] form")
+    form.locator("input").fill("230 V")
+    expect(form.locator("[data-problem]")).to_contain_text("[Thát íš íñ vóltš")
+    form.locator("input").fill("0.8")
+    expect(form.locator("[data-accept]")).to_contain_text("[Áççépt 0.8 A")
+
+
+@pytest.mark.parametrize("width", [360, 820])
+def test_right_to_left_survives(built: Callable[[str], Path], started: Browser, width: int) -> None:
+    site = built("pseudo-rtl")
+    with watched(started, viewport={"width": width, "height": 800}) as context:
+        page = context.new_page()
+        for where in (
+            SITE_TREE,
+            CALL_TREE,
+            "index.html",
+            "jobs.html",
+            "calculators/two-homes.html",
+            "glossary.html",
+        ):
+            page.goto(f"{site.as_uri()}/{where}")
+            assert page.evaluate("[document.dir, document.documentElement.scrollWidth <= innerWidth]") == [
+                "rtl",
+                True,
+            ]
+        page.goto(f"{site.as_uri()}/{CALL_TREE}")
+        first = page.locator("[data-node]:visible a[data-go]").first
+        edges = first.evaluate(
+            "link => { const style = getComputedStyle(link);"
+            " return [parseFloat(style.borderRightWidth), parseFloat(style.borderLeftWidth)] }"
+        )
+        assert edges[0] > edges[1], "the thick edge is where reading begins"
+
+
+def test_a_catalogue_is_written_filled_in_and_used(tmp_path: Path, context: BrowserContext) -> None:
+    file = tmp_path / "other.yaml"
+    command = [sys.executable, "-m", "build_tools", "words", "--guide", str(GUIDE), str(file)]
+    subprocess.run(command, cwd=ROOT, check=True)
+    data = yaml.safe_load(file.read_text("utf-8"))
+    assert "Send a crew now" in data["words"] and not any(data["words"].values())
+    data["language"], data["words"]["Send a crew now"] = "cy", "Anfonwch griw nawr"
+    file.write_text(yaml.safe_dump(data, allow_unicode=True), "utf-8")
+    command = [
+        sys.executable,
+        "-m",
+        "build_tools",
+        "build",
+        "--guide",
+        str(GUIDE),
+        "--to",
+        str(tmp_path / "site"),
+    ]
+    done = subprocess.run(
+        [*command, "--language", str(file)], cwd=ROOT, check=True, text=True, capture_output=True
+    )
+    assert re.search(r"[\d,]+ runs of words stay as they are", done.stdout + done.stderr)
+    page = context.new_page()
+    page.goto(f"{(tmp_path / 'site').as_uri()}/{CALL_TREE}")
+    page.keyboard.press("1")
+    expect(page.locator("[data-node=send-now] h2")).to_have_text("Anfonwch griw nawr")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (None, "cannot be read"),
+        ("words: [", "is not YAML"),
+        ("language: cy", "words: Field required"),
+        ("{language: cy, words: {}, direction: up}", "direction: Input should be 'ltr' or 'rtl'"),
+    ],
+)
+def test_a_wrong_catalogue_is_told(tmp_path: Path, text: str | None, told: str) -> None:
+    file = tmp_path / "other.yaml"
+    if text is not None:
+        file.write_text(text, "utf-8")
+    with pytest.raises(languages.WrongCatalogue, match=re.escape(told)):
+        languages.catalogue(str(file))
