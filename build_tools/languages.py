@@ -110,9 +110,9 @@ def translated(page: str, given: Catalogue) -> str:
         made += [page[at:start], other]
         at = end
     text = "".join([*made, page[at:]])
-    return re.sub(
-        r'<html lang="[^"]*"', f'<html lang="{given.language}" dir="{given.direction}"', text, count=1
-    )
+    html_tag = f'<html lang="{given.language}" dir="{given.direction}"'
+    text = re.sub(r'<html lang="[^"]*"', html_tag, text, count=1)
+    return re.sub(r'(<body\b[^>]*) dir="ltr"', rf'\1 dir="{given.direction}"', text, count=1)
 
 
 def runs_of(page: str) -> dict[str, None]:
