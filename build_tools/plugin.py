@@ -93,7 +93,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         edition = f"{operator.name}, version {settings.version}, reviewed {settings.reviewed}."
         config.copyright = html.escape(f"{edition} {operator.local_rules}")
         config.theme.static_templates -= {"404.html", "sitemap.xml"}  # both need to know the site's address
-        config.extra_css += [f"assets/{style}" for style in (*STYLES, colours.STYLE)]
+        config.extra_css += [f"assets/{style}" for style in (STYLES[0], colours.STYLE, *STYLES[1:])]
         self.here = ""
         links = GlossaryLinks(
             self.book.terms, lambda anchor: _relative("glossary.md", self.here) + f"#{anchor}"

@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, Page, expect
 from build_tools import colours, guide
 from build_tools.checks import check_guide
 from build_tools.findings import text_report
+from build_tools.shapes import Colours
 
 ROOT = Path(__file__).parent.parent
 GUIDE = ROOT / "guide_src"
@@ -81,12 +82,22 @@ def found(small_guide: GuideOnDisk) -> str:
 
 
 def test_colours_that_do_not_stand_out_are_refused(small_guide: GuideOnDisk) -> None:
+    """Each is told once, against what it can be read on worst; written as the mend says, nothing is left."""
     text = (small_guide.folder / "operator.yaml").read_text("utf-8")
-    small_guide.write("operator.yaml", text + 'colours: {light: "#8fb8c4", dark: "#0b5b70"}\n')
-    said = found(small_guide)
-    assert "#8fb8c4 against #fefdfa has a contrast of 2.1 to 1" in said
-    assert "#0b5b70 against #151b20 has a contrast of 2.3 to 1" in said
-    assert "operator.yaml:" in said and "WCAG 2.2, 1.4.3" in said and "take a darker colour" in said
+    wrong = {"light": "#8fb8c4", "dark": "#0b5b70", "head": "#8a8a8a"}
+    listed = ", ".join(f'{name}: "{colour}"' for name, colour in wrong.items())
+    said = found(small_guide.write("operator.yaml", f"{text}colours: {{{listed}}}\n"))
+    assert said.count("low-contrast") == 3
+    assert "accent #8fb8c4 against wash #f1f2ee has a contrast of 1.9 to 1" in said
+    assert "accent #0b5b70 against warn-wash #37300f has a contrast of 1.7 to 1" in said
+    assert re.search(
+        r"on-head #0c1a20 \(of which 70% is seen\) against head #8a8a8a .* of [23]\.\d to 1", said
+    )
+    assert "operator.yaml:" in said and "WCAG 2.2, 1.4.3" in said
+    mends = dict(re.findall(r'mend: write (\w+): "(#\w{6})"', said))
+    assert mends.keys() == wrong.keys()
+    listed = ", ".join(f'{name}: "{colour}"' for name, colour in mends.items())
+    assert found(small_guide.write("operator.yaml", f"{text}colours: {{{listed}}}\n")) == ""
 
 
 def test_a_name_that_the_operator_lacks_is_told(small_guide: GuideOnDisk) -> None:
@@ -114,9 +125,29 @@ def test_contrast_is_as_the_standard_has_it() -> None:
     assert colours.contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
 
 
-def test_papers_are_those_of_the_styles() -> None:
-    sheet = (ROOT / "build_tools/browser/guide.css").read_text("utf-8")
-    light, dark = (sheet[sheet.index(start) :] for start in ("body {", 'body[data-md-color-scheme="slate"]'))
-    for scheme, part in (("light", light), ("dark", dark)):
-        values = [re.search(rf"--ln-{name}: (#\w+);", part) for name in ("paper", "wash")]
-        assert tuple(value[1] for value in values if value) == colours.PAPERS[scheme]
+def test_the_sheets_own_colours_stand_out_too() -> None:
+    """Those that no operator changes, and the first ones of those that they do; both palettes are found."""
+    for scheme in colours.SCHEMES:
+        known = colours.palette(Colours(), scheme)
+        assert {name for pair in colours.PAIRS for name in (pair.front, pair.back)} <= known.keys()
+        assert list(colours.too_faint(Colours(), scheme)) == []
+    light, dark = (colours.palette(Colours(), scheme) for scheme in colours.SCHEMES)
+    assert contrast_of(light, "paper") > 18 and contrast_of(dark, "paper") < 1.3
+
+
+def contrast_of(known: dict[str, str], name: str) -> float:
+    """Against black."""
+    return colours.contrast(known[name], "#000000")
+
+
+@pytest.mark.browser
+def test_more_contrast_and_paper_outweigh_the_operators_colours(other: Path, started: Browser) -> None:
+    with watched(started, contrast="more") as context:
+        page = context.new_page()
+        page.goto(f"{other.as_uri()}/trees/call/caller-tingle.html")
+        assert colour_of(page, ".ln-audience a") == "rgb(0, 64, 90)"
+    with watched(started) as context:
+        page = context.new_page()
+        page.goto(f"{other.as_uri()}/trees/call/caller-tingle.html")
+        page.emulate_media(media="print")
+        assert colour_of(page, ".ln-audience a") == "rgb(0, 0, 0)"
