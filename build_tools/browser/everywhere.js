@@ -2,6 +2,7 @@
  * On every page: what stands on this device, since when, and whether there is something newer. Its words stand in
  * the page; without this script the page says its own edition and nothing is missed.
  */
+import { enhanceContents } from "./contents.js";
 import { openJob } from "./job.js";
 import { wordsIn } from "./words.js";
 
@@ -33,6 +34,8 @@ document.querySelector(".ln-skip")?.addEventListener("click", (event) => {
   to.tabIndex = -1;
   to.focus();
 });
+
+enhanceContents();
 
 /** From every page that has no box to find things in, the same key leads to one. */
 addEventListener("keydown", (event) => {
