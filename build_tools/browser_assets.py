@@ -1,7 +1,8 @@
 """What the pages carry besides HTML: our scripts joined, our styles, and Python with our `calc` package.
 
 Browsers refuse module scripts from a folder, so esbuild joins the modules of `browser/` into classic scripts.
-Python is Pyodide's core, gzipped file by file, and each file once more as a script that calls
+Python is Pyodide's core and the memory it has once `calc` is imported, each packed by Zstandard into a
+`.bin`, which servers send as it is; and each file once more as a script that calls
 `lostNeutralFile(name, base64)`, since from a folder a page may run a script but not fetch a file.
 """
 
@@ -9,7 +10,6 @@ from __future__ import annotations
 
 import base64
 import contextlib
-import gzip
 import hashlib
 import io
 import json
@@ -19,7 +19,6 @@ import shutil
 import subprocess
 import tempfile
 import zipfile
-from collections.abc import Iterator
 from pathlib import Path
 
 from build_tools import environment
@@ -32,7 +31,7 @@ SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "find.js", "everywhere.js")
 STYLES = ("guide.css", "calculator.css", "access.css")
 
 _WORKER = "python-worker.js"
-_COMPILER = environment.NODE_LIST / "compile-python.mjs"
+_MEMORY = environment.NODE_LIST / "python-memory.mjs"
 
 
 def write_browser_assets(site_dir: Path, root: Path) -> None:
@@ -48,19 +47,21 @@ def write_browser_assets(site_dir: Path, root: Path) -> None:
     for name in STYLES:
         shutil.copyfile(BROWSER / name, assets / name)
     shutil.copytree(_python(root), python, dirs_exist_ok=True)
-    worker = bundle(BROWSER / _WORKER, root).encode()
-    (python / _WORKER).write_bytes(worker)
-    _pack(python, _WORKER, worker)
+    (python / _WORKER).write_text(bundle(BROWSER / _WORKER, root, "esm"), encoding="utf-8")
+    _write_twin(python / _WORKER)
 
 
-def bundle(entry: Path, root: Path) -> str:
-    """A module and all it imports, as one classic script. Kept in the cache until a module changes."""
+def bundle(entry: Path, root: Path, form: str = "iife") -> str:
+    """A module and all it imports, as one classic script, or with "esm" as one module.
+
+    Kept in the cache until one of them changes.
+    """
     esbuild = _esbuild(root)
     sources = [path.read_bytes() for path in sorted(entry.parent.glob("*.js"))]
     key = _digest(str(esbuild.stat().st_size).encode(), entry.name.encode(), *sources)
     kept = root / ".lost-neutral" / "cache" / "scripts" / f"{entry.stem}-{key}.js"
     if not kept.exists():
-        command = [str(esbuild), str(entry), "--bundle", "--format=iife", "--target=es2022", "--minify"]
+        command = [str(esbuild), str(entry), "--bundle", f"--format={form}", "--target=es2022", "--minify"]
         made = _run(command, f"{entry.name} cannot be joined", NODE_PATH=str(_node_modules(root)))
         kept.parent.mkdir(parents=True, exist_ok=True)
         kept.write_text(made, encoding="utf-8")
@@ -84,15 +85,14 @@ def _python(root: Path) -> Path:
     """A folder with Python's files, packed; made again when Pyodide or `calc` changes."""
     pyodide = _node_modules(root) / "pyodide"
     calc = _zip_of(root / "calc")
-    made_by = [path.read_bytes() for path in (pyodide / "package.json", _COMPILER, Path(__file__))]
+    made_by = [path.read_bytes() for path in (pyodide / "package.json", _MEMORY, Path(__file__))]
     key = _digest(calc, *made_by)
     kept = root / ".lost-neutral" / "cache" / "python" / key
     if not kept.exists():
         making = kept.with_name(f"{key}-{os.getpid()}")  # so that nobody finds it half made
         making.mkdir(parents=True, exist_ok=True)
-        for name, content in _python_files(pyodide, calc):
-            _pack(making, name, content)
-        (making / "NOTICE.txt").write_text(_notice(pyodide), encoding="utf-8")
+        _write_python(making, pyodide, calc)
+        (making / "NOTICE.txt").write_text(_notice(_node_modules(root)), encoding="utf-8")
         _forget_all_but_the_latest(kept.parent)
         try:
             making.rename(kept)
@@ -109,36 +109,40 @@ def _forget_all_but_the_latest(folder: Path) -> None:
             shutil.rmtree(earlier, ignore_errors=True)
 
 
-def _python_files(pyodide: Path, calc: bytes) -> Iterator[tuple[str, bytes]]:
-    """Names and contents. No address stays in them: neither package lists nor the maker's own host."""
-    for name in ("pyodide.asm.mjs", "pyodide.asm.wasm"):
-        yield name, (pyodide / name).read_bytes()
-    loader = (pyodide / "pyodide.mjs").read_text(encoding="utf-8")
-    loader = re.sub(r"//# sourceMappingURL=.*", "", loader)
-    yield "pyodide.mjs", re.sub(r"https?://[^`'\"]+", "none:", loader).encode()
-    lock = json.loads((pyodide / "pyodide-lock.json").read_text(encoding="utf-8"))
-    yield "pyodide-lock.json", json.dumps({"info": lock["info"], "packages": {}}).encode()
-    yield from _compiled(pyodide, calc)
-
-
-def _compiled(pyodide: Path, calc: bytes) -> Iterator[tuple[str, bytes]]:
-    """The library and `calc`, what the start loads of them compiled: that halves the reader's wait."""
-    with tempfile.TemporaryDirectory() as made:
-        source = Path(made, "source.zip")
+def _write_python(folder: Path, pyodide: Path, calc: bytes) -> None:
+    """No address stays in the files: neither package lists nor the maker's own host."""
+    with tempfile.TemporaryDirectory() as aside:
+        source = Path(aside, "calc.zip")
         source.write_bytes(calc)
-        command = [str(environment.node()), str(_COMPILER), str(pyodide), str(source), made]
+        plain = Path(aside, "plain")
+        plain.mkdir()
+        for name in ("pyodide.asm.mjs", "pyodide.asm.wasm"):
+            shutil.copyfile(pyodide / name, plain / name)
+        loader = (pyodide / "pyodide.mjs").read_text(encoding="utf-8")
+        loader = re.sub(r"//# sourceMappingURL=.*", "", loader)
+        loader = re.sub(r"https?://[^`'\"]+", "none:", loader)
+        (plain / "pyodide.mjs").write_text(loader, encoding="utf-8")
+        lock = json.loads((pyodide / "pyodide-lock.json").read_text(encoding="utf-8"))
+        lock = {"info": lock["info"], "packages": {}}
+        (plain / "pyodide-lock.json").write_text(json.dumps(lock), encoding="utf-8")
+        command = [str(environment.node()), str(_MEMORY), *map(str, (pyodide, source, plain, folder))]
         _run(command, "calc cannot be loaded by the pages' Python; it may import the standard library only")
-        for name in ("python_stdlib.zip", "calc.zip"):
-            yield name, Path(made, name).read_bytes()
+    for packed in sorted(folder.glob("*.bin")):
+        _write_twin(packed)
 
 
-def _notice(source: Path) -> str:
-    version = json.loads((source / "package.json").read_text(encoding="utf-8"))["version"]
-    lock = json.loads((source / "pyodide-lock.json").read_text(encoding="utf-8"))
+def _notice(packages: Path) -> str:
+    def version(name: str) -> str:
+        described = (packages / name / "package.json").read_text(encoding="utf-8")
+        return str(json.loads(described)["version"])
+
+    lock = json.loads((packages / "pyodide" / "pyodide-lock.json").read_text(encoding="utf-8"))
     return (
-        f"Pyodide {version}, Mozilla Public License 2.0; source: the pyodide/pyodide repository.\n"
+        f"Pyodide {version('pyodide')}, Mozilla Public License 2.0; source: the pyodide/pyodide repository.\n"
         f"Python {lock['info']['python']}, Python Software Foundation License 2; source: the python/cpython"
         " repository.\nBoth as their makers publish them, but for addresses, which were taken out.\n"
+        f"zstddec {version('zstddec')} and the Zstandard decoder in it; in their makers' words:\n\n"
+        f"{(packages / 'zstddec' / 'LICENSE').read_text(encoding='utf-8')}"
     )
 
 
@@ -150,12 +154,12 @@ def _run(command: list[str], trouble: str, **environ: str) -> str:
     return made.stdout
 
 
-def _pack(folder: Path, name: str, content: bytes) -> None:
-    """Write NAME.gz and the script with the same bytes; the same content always makes the same bytes."""
-    packed = gzip.compress(content, mtime=0)
-    (folder / f"{name}.gz").write_bytes(packed)
-    text = base64.b64encode(packed).decode()
-    (folder / f"{name}.gz.js").write_text(f'lostNeutralFile("{name}","{text}")\n', encoding="ascii")
+def _write_twin(file: Path) -> None:
+    """Beside a file, write the script with the same bytes."""
+    text = base64.b64encode(file.read_bytes()).decode()
+    file.with_name(f"{file.name}.js").write_text(
+        f'lostNeutralFile("{file.name}","{text}")\n', encoding="ascii"
+    )
 
 
 def _zip_of(package: Path) -> bytes:

@@ -20,7 +20,7 @@ WORKER = "service-worker.js"
 ICONS = ("icon-192.png", "icon-512.png", "icon-maskable-512.png")
 """In the theme's assets/: the mark for a tablet's screen; the last can be cut to any shape."""
 
-_LEFT_OUT = (".map", ".gz.js")
+_LEFT_OUT = (".map", ".bin.js", ".js.js")
 """Ends of names that no page on a server asks for: maps for makers, twins for use from folders."""
 
 

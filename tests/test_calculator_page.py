@@ -5,10 +5,10 @@ What the pages must show is worked out here, by CPython; the pages work it out w
 
 from __future__ import annotations
 
-import gzip
 import importlib.util
 import re
 import shutil
+import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,7 +19,7 @@ import pytest
 from browsing import served
 from playwright.sync_api import Browser, ConsoleMessage, Page, Route, expect
 
-from build_tools import calculate, guide
+from build_tools import calculate, environment, guide
 from build_tools.browser_assets import write_browser_assets
 from build_tools.pages.calculator import render
 from calc import calculators
@@ -374,7 +374,7 @@ def test_an_answer_that_never_comes_is_given_up_and_the_page_stays_usable(troubl
 def test_a_missing_file_is_told_kindly_and_tried_again(troubled: Visit) -> None:
     page = troubled.open()
     built = page.evaluate(SHOWN)
-    page.route("**/pyodide.asm.wasm.gz", lambda route: route.fulfill(status=404))
+    page.route("**/pyodide.asm.wasm.bin", lambda route: route.fulfill(status=404))
     page.get_by_label("Current").focus()
     wait_for(page, "failed")
     expect(page.get_by_role("status").first).to_contain_text("could not calculate")
@@ -385,16 +385,23 @@ def test_a_missing_file_is_told_kindly_and_tried_again(troubled: Visit) -> None:
 
 
 def test_where_no_worker_can_be_had_the_page_itself_calculates(troubled: Visit) -> None:
-    page = troubled.open()
-    page.route("**/python-worker.js", lambda route: route.fulfill(status=404))
+    page = troubled.prepared()
+    page.add_init_script("globalThis.Worker = class { constructor() { throw new Error('no worker') } }")
+    page.goto(f"{troubled.base}calculators/trial.html")
     page.get_by_label("Current").fill("20")
     summary(page).to_have_text(answer_to(amps="20").summary[0], timeout=START_MS)
 
 
-def test_a_server_that_unpacks_gzip_on_the_way_does_no_harm(troubled: Visit, site: Path) -> None:
+def unpacked(file: Path) -> bytes:
+    """By Node, as it was packed."""
+    script = "process.stdout.write(zlib.zstdDecompressSync(fs.readFileSync(process.argv[1])))"
+    return subprocess.run([environment.node(), "-e", script, file], capture_output=True, check=True).stdout
+
+
+def test_a_server_that_unpacks_on_the_way_does_no_harm(troubled: Visit, site: Path) -> None:
     page = troubled.open()
-    packed = site / "intranet" / "guide" / "assets" / "python" / "calc.zip.gz"
-    page.route("**/calc.zip.gz", lambda route: route.fulfill(body=gzip.decompress(packed.read_bytes())))
+    memory = unpacked(site / "intranet" / "guide" / "assets" / "python" / "memory.bin")
+    page.route("**/memory.bin", lambda route: route.fulfill(body=memory))
     start(page)
 
 
@@ -428,7 +435,7 @@ def test_where_a_policy_bars_webassembly_the_figures_of_the_build_stay(troubled:
 
 def test_what_the_pages_carry_names_no_other_host(site: Path) -> None:
     python = site / "intranet" / "guide" / "assets" / "python"
-    texts = [gzip.decompress(path.read_bytes()).decode() for path in python.glob("pyodide*[ns].gz")]
+    texts = [unpacked(path).decode() for path in python.glob("pyodide*[ns].bin")]
     texts += [path.read_text() for path in (site / "intranet" / "guide" / "assets").glob("*.js")]
     assert len(texts) >= 5
     assert [found for text in texts for found in re.findall(r"(?:https?:)?//[\w-]+\.[\w.-]+", text)] == []

@@ -179,7 +179,7 @@ def test_half_a_copy_is_none_and_is_finished_later(
     server.asked.clear()
     page.reload()
     bar(page).to_have_attribute("data-state", "kept", timeout=WAIT_MS)
-    again = [name for name, times in server.asked.items() if name.endswith(".gz")]
+    again = [name for name, times in server.asked.items() if name.endswith(".bin")]
     assert len(again) <= 2, "what was kept before is not fetched again"
 
 
@@ -266,7 +266,7 @@ def test_the_manifest_and_the_list_name_what_is_there(editions: dict[str, Path])
     worker = (site / "service-worker.js").read_text("utf-8").partition(";\n")[0]
     files = json.loads(worker.partition("=")[2])["files"]
     assert all((site / name).stat().st_size == bytes_ for name, (_, bytes_) in files.items())
-    assert {"index.html", "build.js", "missing.html", "assets/python/calc.zip.gz"} <= files.keys()
+    assert {"index.html", "build.js", "missing.html", "assets/python/memory.bin"} <= files.keys()
 
 
 def test_the_same_guide_makes_the_same_edition(editions: dict[str, Path]) -> None:

@@ -112,7 +112,7 @@ def test_words_are_compressed_and_packed_files_are_not(server: Served) -> None:
     words = asked(f"{server.address}/index.html", Accept_Encoding="gzip")[1]
     assert words.headers["Content-Encoding"] == "gzip"
     assert "Accept-Encoding" in words.headers["Vary"]
-    packed = asked(f"{server.address}/assets/python/calc.zip.gz", Accept_Encoding="gzip")[1]
+    packed = asked(f"{server.address}/assets/python/memory.bin", Accept_Encoding="gzip")[1]
     assert packed.headers["Content-Encoding"] is None
 
 

@@ -2,7 +2,6 @@
  * The page's side of Python: starts it once, asks one question at a time, and drops answers nobody waits for.
  */
 import { fromFolder, pythonFile, pythonFiles } from "./python-files.js";
-import { startPython } from "./python-runtime.js";
 
 const START_LIMIT_MS = 90_000; // Pyodide does not say when its start fails half-way
 const ANSWER_LIMIT_MS = 20_000;
@@ -49,20 +48,21 @@ export function pythonClient(base) {
 
 /** @param {string} base @returns {Promise<Desk>} */
 async function openDesk(base) {
-  const files = await pythonFiles(base);
-  return workerDesk(base, files).catch(() => pageDesk(files));
+  const files = pythonFiles(base);
+  return workerDesk(base, files).catch(() => pageDesk(base, files));
 }
 
+/** @param {string} base @param {Promise<Record<string, Blob>>} files on their way while the worker starts */
 async function workerDesk(base, files) {
   const worker = new Worker(await workerAddress(base), { type: "module" });
   const stop = () => worker.terminate();
   try {
-    await exchange(worker, { files }, START_LIMIT_MS);
+    await exchange(worker, files.then((whole) => ({ files: whole })), START_LIMIT_MS);
   } catch (error) {
     stop();
     throw error;
   }
-  return { stop, ask: async (...question) => (await exchange(worker, { question }, ANSWER_LIMIT_MS)).answer };
+  return { stop, ask: async (...question) => (await exchange(worker, Promise.resolve({ question }), ANSWER_LIMIT_MS)).answer };
 }
 
 /** From a folder only a data: address is allowed for a worker that is a module. */
@@ -73,7 +73,7 @@ async function workerAddress(base) {
   return `data:text/javascript,${encodeURIComponent(await source.text())}`;
 }
 
-/** One message there and one back. */
+/** One message there, when it is there to be sent, and one back. */
 function exchange(worker, message, limitMs) {
   return new Promise((resolve, reject) => {
     const timer = setTimeout(() => reject(new Error("no answer in time")), limitMs);
@@ -83,13 +83,14 @@ function exchange(worker, message, limitMs) {
       reject(new Error(event.message || "the worker did not start"));
     };
     worker.addEventListener("message", () => clearTimeout(timer), { once: true });
-    worker.postMessage(message);
+    message.then((sent) => worker.postMessage(sent), reject);
   });
 }
 
 /** Where no worker can be had: in the page itself. @returns {Promise<Desk>} */
-async function pageDesk(files) {
+async function pageDesk(base, files) {
+  const { startPython } = await import(await workerAddress(base));
   const late = new Promise((_, reject) => setTimeout(() => reject(new Error("Python did not start")), START_LIMIT_MS));
-  const answer = await Promise.race([startPython(files), late]);
+  const answer = await Promise.race([startPython(await files), late]);
   return { stop: () => undefined, ask: async (...question) => answer(...question) };
 }

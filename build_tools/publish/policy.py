@@ -24,7 +24,8 @@ PAGES_POLICY = (
 PYTHON_FOLDER = "assets/python"
 PYTHON_POLICY = Header(
     "Content-Security-Policy",
-    "default-src 'none'; script-src 'self' blob: 'unsafe-eval' 'wasm-unsafe-eval'; connect-src 'self' blob:",
+    "default-src 'none'; script-src 'self' blob: 'unsafe-eval' 'wasm-unsafe-eval'; "
+    "connect-src 'self' blob: data:",
     "Python's own folder alone may turn text into program: the interpreter is WebAssembly, and its glue is "
     "written while it runs. It runs in a worker, which sees no page, and the pages keep the strict policy.",
 )
@@ -68,9 +69,9 @@ TYPES = {
     "ttf": "font/ttf",
     "wasm": "application/wasm",
     "zip": "application/zip",
-    "gz": "application/gzip",
+    "bin": "application/octet-stream",
 }
-"""The type of every ending in the site. A `.gz` is a file of its own: no Content-Encoding belongs to it."""
+"""The type of every ending in the site. A `.bin` is packed as it lies there, with no Content-Encoding."""
 
 COMPRESSED = (
     "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json",
