@@ -140,6 +140,6 @@ def _write(archive: Path, release: _Release, files: dict[str, bytes]) -> None:
             entry = zipfile.ZipInfo(f"{release.name}/{name}", moment)
             entry.create_system, entry.external_attr = 3, 0o644 << 16  # as on Unix, wherever it is made
             entry.compress_type = (
-                zipfile.ZIP_STORED if name.endswith((".gz", ".png")) else zipfile.ZIP_DEFLATED
+                zipfile.ZIP_STORED if name.endswith((".bin", ".png")) else zipfile.ZIP_DEFLATED
             )
             made.writestr(entry, content, compresslevel=9)
