@@ -59,6 +59,8 @@ def _finding(shape: Any, source: Source, misfit: Mapping[str, Any]) -> Finding:
         return _no_kind(source, path, misfit["input"])
     if loc and loc[-1] == "[key]":
         return _unfit_key(source, path, misfit)
+    if kind == "not-the-operators":
+        return _unknown_of_operator(source, path, misfit["ctx"])
     if kind == "value_error":
         return _refused_at_birth(source, path, misfit)
     written = source.value(path)
@@ -142,6 +144,18 @@ def _unfit_key(source: Source, path: Loc, misfit: Mapping[str, Any]) -> Finding:
     return Finding("name", source.place(path, key=True), what, told(path), expected, mend)
 
 
+def _unknown_of_operator(source: Source, path: Loc, context: Mapping[str, Any]) -> Finding:
+    name, known = context["name"], context["known"]
+    return Finding(
+        "not-the-operators",
+        source.place(path),
+        f"{{{name}}} names nothing of operator.yaml{nearest(name, known)}",
+        told(path),
+        f"one of: {', '.join(f'{{{one}}}' for one in known)}",
+        "correct the name, or give it there: to a number by `called`, to a local rule under `rules`",
+    )
+
+
 def _refused_at_birth(source: Source, path: Loc, misfit: Mapping[str, Any]) -> Finding:
     """A ValueError of the shape itself, placed at what its words speak of."""
     words = str(misfit["ctx"]["error"])
@@ -190,6 +204,10 @@ _WHOLE = ("a whole number", "write it in digits")
 _WANTED = {
     "number": _FIGURE,
     "huge-number": ("a number of a size that can be measured", "correct the figure"),
+    "colour": (
+        'a colour in six hex digits, such as "#2b4a66"',
+        "write it so, between quotes: # begins a note",
+    ),
     "flag": _SWITCH,
     "day": _DAY,
     "string_type": ("a text", "write the text after the colon"),

@@ -89,6 +89,15 @@ def _flag(written: object) -> object:
     return written
 
 
+_COLOUR = re.compile("^#[0-9a-fA-F]{6}$")
+
+
+def _colour(written: object) -> object:
+    if not (isinstance(written, str) and _COLOUR.match(written)):
+        raise PydanticCustomError("colour", "a colour")
+    return written.lower()
+
+
 def _day(written: object) -> object:
     if isinstance(written, str):
         try:
@@ -129,11 +138,10 @@ def _named(text: str, info: ValidationInfo) -> str:
     names: Mapping[str, str] | None = info.context
     if names is None:
         return text
-    unknown = [name for name in _NAME.findall(text) if name not in names]
-    if unknown:
-        raise ValueError(
-            f"{{{unknown[0]}}} names nothing of operator.yaml; there are: {', '.join(sorted(names))}"
-        )
+    for name in _NAME.findall(text):
+        if name not in names:
+            context = {"name": name, "known": sorted(names)}
+            raise PydanticCustomError("not-the-operators", "a name of operator.yaml", context)
     return _NAME.sub(lambda found: names[found[1]], text)
 
 
@@ -142,7 +150,7 @@ Text = Annotated[str, StringConstraints(min_length=1, strip_whitespace=True), Af
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=80)]
 Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
 NumberAboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False), BeforeValidator(_number)]
-Colour = Annotated[str, StringConstraints(pattern=r"^#[0-9a-fA-F]{6}$")]
+Colour = Annotated[str, BeforeValidator(_colour), Field(pattern=_COLOUR.pattern)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
 Day = Annotated[date, BeforeValidator(_day)]
 

@@ -16,6 +16,7 @@ from build_tools.checks import (
     begun,
     callers,
     calm,
+    colours,
     content,
     hazards,
     healthy,
@@ -40,6 +41,7 @@ GOES_TO: dict[str, str] = {
     "call": "trees/call/{}.yaml",
     "street": "streets/{}.yaml",
     "guide": "guide.yaml",
+    "operator": "operator.yaml",
     "rules": "rules.yaml",
     "glossary": "glossary.yaml",
     "sources": "sources.yaml",
@@ -75,7 +77,7 @@ def _names() -> list[str]:
 def _findings(guide: Guide) -> Iterator[Finding]:
     """All but the walks with simulated faults, which have tests of their own."""
     yield from guide.findings
-    for one in (structure, ranges, rules, hazards, begun, calm, content, callers, healthy):
+    for one in (structure, ranges, rules, hazards, begun, calm, colours, content, callers, healthy):
         yield from one.check(guide, list(guide.trees.values()))
     yield from promises.as_written(guide)
 

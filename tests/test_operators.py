@@ -103,7 +103,7 @@ def test_colours_that_do_not_stand_out_are_refused(small_guide: GuideOnDisk) -> 
 def test_a_name_that_the_operator_lacks_is_told(small_guide: GuideOnDisk) -> None:
     small_guide.edit("guide.yaml", "title: A small guide", 'title: "The {opperator} guide"')
     said = found(small_guide)
-    assert "guide.yaml:1:8: value: {opperator} names nothing of operator.yaml; there are: operator" in said
+    assert "guide.yaml:1:8: not-the-operators: {opperator} names nothing of operator.yaml - did you" in said
 
 
 def test_no_operator_is_told(small_guide: GuideOnDisk) -> None:
