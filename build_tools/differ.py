@@ -189,7 +189,7 @@ def _things(old: Guide, new: Guide) -> Iterator[tuple[str, Mapping[str, Any], Ma
 
 def _settings(guide: Guide) -> dict[str, Any]:
     """What holds for the whole guide and is read by those who work by it: numbers, cautions, priorities."""
-    told = dict(guide.settings) if guide.settings else {}
+    told = {key: value for of in (guide.settings, guide.operator) if of for key, value in of}
     return {key: value for key, value in told.items() if value and key not in _ABOUT_THE_EDITION}
 
 

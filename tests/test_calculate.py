@@ -60,7 +60,9 @@ def test_one_more_calculator_is_asked_and_listed_without_another_file(
     small = guide.load(Path(SMALL), date(2026, 7, 1))
     assert calculate.ask("trial", ["amps=2", "ohms=3"], small).answer.summary[0].startswith("6.000 V")
     listed = next(
-        section for section in sections(Book(small, small.settings)) if section.title == "Calculators"
+        section
+        for section in sections(Book(small, small.settings, small.operator))
+        if section.title == "Calculators"
     )
     assert "trial.html" in str(listed.pages[0].html)
     page = next(page for page in listed.pages if page.address == "calculators/trial.html")

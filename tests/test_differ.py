@@ -180,9 +180,13 @@ def test_the_shipped_guide_against_itself_is_no_change(capsys: pytest.CaptureFix
 def test_numbers_to_ring_and_cautions_are_told(tmp_path: Path) -> None:
     small = PAIR.with_name("small")
     new = Path(shutil.copytree(small, tmp_path / "new"))
-    text = (new / "guide.yaml").read_text("utf-8")
-    text = text.replace('number: "', 'number: "1').replace('version: "', 'version: "9')
-    (new / "guide.yaml").write_text(text, "utf-8")
+    for name, old, now in (
+        ("operator.yaml", 'number: "', 'number: "1'),
+        ("guide.yaml", 'version: "', 'version: "9'),
+    ):
+        text = (new / name).read_text("utf-8")
+        assert old in text
+        (new / name).write_text(text.replace(old, now), "utf-8")
     told = differ(load(small), load(new))
     assert told.changed == {"settings": ["emergency"]}
     assert "- settings: `emergency`" in markdown(told, "a", "b")

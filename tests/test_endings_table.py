@@ -23,7 +23,7 @@ STREET = "high-fold-lane"
 def book() -> Book:
     guide = load(SHIPPED)
     assert guide.settings
-    return Book(guide, guide.settings)
+    return Book(guide, guide.settings, guide.operator)
 
 
 @pytest.fixture(scope="module")

@@ -55,7 +55,7 @@ def test_there_is_one_for_the_healthy_street_and_every_fault_that_endangers(pair
 def test_the_picture_says_in_words_what_its_table_says() -> None:
     guide = load(GUIDE)
     assert guide.settings
-    page = where_page(Book(guide, guide.settings), guide.trees[TREE])
+    page = where_page(Book(guide, guide.settings, guide.operator), guide.trees[TREE])
     assert page
     picture, table = page.html.split("</svg>")
     for row in table.split("<tbody>")[1].split("</tbody>")[0].split("<li><b>")[1:]:
@@ -130,7 +130,7 @@ def test_without_script_the_walk_is_a_list(address: str, site: Path, started: Br
 def test_the_walks_are_apart_from_the_page_and_small() -> None:
     guide = load(Path(__file__).parent.parent / "guide_src")
     assert guide.settings
-    book = Book(guide, guide.settings)
+    book = Book(guide, guide.settings, guide.operator)
     for tree in guide.trees.values():
         assert is_walked(book, tree) == (tree.audience == "site")
         if tree.audience == "site":

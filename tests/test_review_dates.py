@@ -24,8 +24,8 @@ VISIT, SUM = "trees/site/tingle-visit.yaml", "trees/site/sum-in-jaw.yaml"
 
 def book(folder: Path, today: date) -> Book:
     guide = load(folder, today)
-    assert guide.settings
-    return Book(guide, guide.settings)
+    assert guide.settings and guide.operator
+    return Book(guide, guide.settings, guide.operator)
 
 
 def framed(read: Book) -> Mapping[str, str]:

@@ -12,7 +12,9 @@ from build_tools.pages.reference import LANGUAGE, rules_page
 def test_each_rule_lists_what_it_binds_and_a_path_that_keeps_it(small_guide):
     guide = small_guide.sound()
     sections = re.findall(
-        r'<section id="(.*?)">(.*?)</section>', rules_page(Book(guide, guide.settings)).html, re.S
+        r'<section id="(.*?)">(.*?)</section>',
+        rules_page(Book(guide, guide.settings, guide.operator)).html,
+        re.S,
     )
     bound, unbound = dict(sections)["clamp-before-disconnect"], dict(sections)["emergency-says-what-to-do"]
     path = re.findall(r'<li><a href="trees/site/main-earth.html#(.*?)">', bound)
@@ -24,7 +26,7 @@ def test_each_rule_lists_what_it_binds_and_a_path_that_keeps_it(small_guide):
 
 def test_the_language_is_told_by_its_docstrings(small_guide):
     guide = small_guide.sound()
-    html = re.sub(r"</?code>", "`", rules_page(Book(guide, guide.settings)).html)
+    html = re.sub(r"</?code>", "`", rules_page(Book(guide, guide.settings, guide.operator)).html)
     for shape in LANGUAGE:
         for paragraph in (inspect.getdoc(shape) or "").split("\n\n"):
             assert " ".join(paragraph.split()) in html

@@ -256,7 +256,7 @@ def test_the_shipped_guide_is_clean() -> None:
 def test_the_shipped_guide_serves_every_symptom() -> None:
     """A tree for the telephone and one for the visit, about a tingle, about lights, about a neighbour."""
     guide = read(SHIPPED)
-    listed = guide_data(Book(guide, guide.settings))
+    listed = guide_data(Book(guide, guide.settings, guide.operator))
     trees = {(tree["audience"], tree["id"]) for tree in listed["trees"]}
     for symptom in ("tingle", "lights", "neighbour"):
         for audience in ("call", "site"):

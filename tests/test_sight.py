@@ -298,10 +298,10 @@ def test_the_page_and_the_links_to_it(guide: Guide, tmp_path: Path) -> None:
     shutil.copytree(GUIDE, folder)
     copy = load(folder)
     evidence.write(copy, replace(kept, seen=()))
-    assert sight_page(Book(copy, guide.settings)) is None
+    assert sight_page(Book(copy, guide.settings, guide.operator)) is None
     assert what_it_sees(copy) == {}
     evidence.write(copy, replace(kept, seen=rows_of(sight(guide, SOME, (*CURVED, "main-earth-lost")))))
-    page = sight_page(Book(copy, guide.settings))
+    page = sight_page(Book(copy, guide.settings, guide.operator))
     assert page is not None
     ids = set(re.findall(r'id="([^"]+)"', page.html))
     links = what_it_sees(copy)
@@ -316,7 +316,7 @@ def test_the_page_and_the_links_to_it(guide: Guide, tmp_path: Path) -> None:
     assert readings - links.keys() == unreached | several_lines, (
         "not at the drawn homes, or once a fault is found"
     )
-    html = tree_page(Book(copy, guide.settings), tree).html
+    html = tree_page(Book(copy, guide.settings, guide.operator), tree).html
     assert '../../proof-tests.html#loop-line-earth"' in html
 
 
