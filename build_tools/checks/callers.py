@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from build_tools import shapes
 from build_tools.conform import told
-from build_tools.findings import Finding, few
+from build_tools.findings import Finding, Place, few
 from build_tools.guide import Guide, Tree, TreeFile
 from build_tools.reading_ease import flesch
 from calc.symptoms import CALLERS
@@ -45,7 +45,9 @@ _CLAUSE_END = re.compile(r",|\bbut\b|\bthen\b|\band\b", re.IGNORECASE)
 
 
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
-    """Findings of every tree file of the call audience."""
+    """Findings of every tree file of the call audience, and of what is said at once in danger."""
+    if guide.settings:
+        yield from _told_in_danger(guide, guide.settings)
     for file in guide.tree_files.values():
         yield from few(_what_callers_know(file), file.place())
         if file.spec.audience == "call":
@@ -53,6 +55,13 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
             yield from few(_what_callers_are_told(file), file.place())
             if guide.settings:
                 yield from _reading_ease(file, guide.settings.reading_ease.at_least)
+
+
+def _told_in_danger(guide: Guide, settings: shapes.Settings) -> Iterator[Finding]:
+    for i, text in enumerate(settings.danger_now.get("call", ())):
+        keys = ("danger_now", "call", i)
+        for act in acts_asked(text):
+            yield _at_risk(guide.files["guide.yaml"].place(keys), keys, act)
 
 
 def _what_callers_do(file: TreeFile) -> Iterator[Finding]:
@@ -98,14 +107,18 @@ def _what_callers_know(file: TreeFile) -> Iterator[Finding]:
 def _what_callers_are_told(file: TreeFile) -> Iterator[Finding]:
     for keys, text in _instructions(file.spec):
         for act in acts_asked(text):
-            yield Finding(
-                "caller-at-risk",
-                file.place(*keys),
-                f"a caller could take this as being told to {act}",
-                told(keys),
-                "nothing to touch, open or measure: callers have no training and no instruments",
-                f"say what not to do (`do not {act} ...`), or leave it to the crew",
-            )
+            yield _at_risk(file.place(*keys), keys, act)
+
+
+def _at_risk(place: Place, keys: Keys, act: str) -> Finding:
+    return Finding(
+        "caller-at-risk",
+        place,
+        f"a caller could take this as being told to {act}",
+        told(keys),
+        "nothing to touch, open or measure: callers have no training and no instruments",
+        f"say what not to do (`do not {act} ...`), or leave it to the crew",
+    )
 
 
 def _instructions(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:

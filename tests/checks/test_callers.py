@@ -108,3 +108,12 @@ def test_hard_words_are_told_with_the_hardest(small_guide):
     )
     small_guide.edit("guide.yaml", "at_least: 60", "at_least: 80")
     assert found(small_guide.sound()) == [("hard-to-take-in", "nodes.send-today.say.1")]
+
+
+def test_in_danger_nobody_is_told_to_touch_anything(small_guide):
+    text = (small_guide.folder / "guide.yaml").read_text("utf-8")
+    danger = (
+        "danger_now:\n  call: [Keep off metal., Open the fuse board and look.]\n  site: [Open nothing.]\n"
+    )
+    small_guide.write("guide.yaml", text + danger)
+    assert found(small_guide.sound()) == [("caller-at-risk", "danger_now.call.2")]
