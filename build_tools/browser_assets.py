@@ -64,7 +64,7 @@ def bundle(entry: Path, root: Path, form: str = "iife") -> str:
         command = [str(esbuild), str(entry), "--bundle", f"--format={form}", "--target=es2022", "--minify"]
         made = _run(command, f"{entry.name} cannot be joined", NODE_PATH=str(_node_modules(root)))
         kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_text(made, encoding="utf-8")
+        kept.write_text(_without_addresses(made), encoding="utf-8")
     return kept.read_text(encoding="utf-8")
 
 
@@ -120,8 +120,7 @@ def _write_python(folder: Path, pyodide: Path, calc: bytes) -> None:
             shutil.copyfile(pyodide / name, plain / name)
         loader = (pyodide / "pyodide.mjs").read_text(encoding="utf-8")
         loader = re.sub(r"//# sourceMappingURL=.*", "", loader)
-        loader = re.sub(r"https?://[^`'\"]+", "none:", loader)
-        (plain / "pyodide.mjs").write_text(loader, encoding="utf-8")
+        (plain / "pyodide.mjs").write_text(_without_addresses(loader), encoding="utf-8")
         lock = json.loads((pyodide / "pyodide-lock.json").read_text(encoding="utf-8"))
         lock = {"info": lock["info"], "packages": {}}
         (plain / "pyodide-lock.json").write_text(json.dumps(lock), encoding="utf-8")
@@ -129,6 +128,10 @@ def _write_python(folder: Path, pyodide: Path, calc: bytes) -> None:
         _run(command, "calc cannot be loaded by the pages' Python; it may import the standard library only")
     for packed in sorted(folder.glob("*.bin")):
         _write_twin(packed)
+
+
+def _without_addresses(script: str) -> str:
+    return re.sub(r"https?://[^`'\"]+", "none:/", script)
 
 
 def _notice(packages: Path) -> str:
