@@ -89,10 +89,10 @@ def test_a_broken_file_gets_its_message(name, small_guide, request):
     raw = made() if made else (CASES / f"{name}.yaml").read_bytes()
     Path(GOES_TO[kind].format(stem)).write_bytes(raw)
 
-    started = time.perf_counter()
+    started = time.process_time()
     findings = list(_findings(small_guide.load()))
     report = text_report(findings) + "\n"
-    assert time.perf_counter() - started < SECONDS
+    assert time.process_time() - started < SECONDS
 
     expected = CASES / f"{name}.txt"
     if request.config.getoption("--update"):
