@@ -34,11 +34,15 @@ __all__ = ["PSEUDO", "Catalogue", "WrongCatalogue", "catalogue", "empty_catalogu
 
 PSEUDO = ("pseudo", "pseudo-rtl")
 
-_READ = {"alt", "aria-label", "data-means", "data-title", "data-words", "placeholder", "title"}
+_READ = {
+    "alt", "aria-label", "data-caution", "data-means", "data-title", "data-words", "data-yours",
+    "placeholder", "title",
+}  # fmt: skip
 _SKIPPED = {"script", "style", "svg", "code", "pre", "noscript"}
 _WORD = re.compile(r"[^\W\d_]{2}")
 _ACCENTED = str.maketrans("aceinosuyACEINOSUY", "áçéíñóšúýÁÇÉÍÑÓŠÚÝ")
-_BLANK = re.compile(r"(\{\w+\})")
+_KEPT = re.compile(r"(\{\w+\}|\d[\d.,]* (?:[mk]?(?:A|V|W|VA|Ω|ohm)|Hz|%|k?m|mm²?)(?!\w)|\d[\d ]{4,}\d)")
+"""What is the same in every language: a blank, a figure with its unit, a telephone number."""
 
 
 class WrongCatalogue(Exception):
@@ -66,7 +70,13 @@ class Catalogue:
         given = self.give(words)
         if given is None:
             self.missing.add(words)
-        return given or words
+        return self._in_order(given or words)
+
+    def _in_order(self, words: str) -> str:
+        """From right to left, what is filled in and a figure with its unit keep an order of their own."""
+        if self.direction == "ltr":
+            return words
+        return _KEPT.sub("\N{FIRST STRONG ISOLATE}\\1\N{POP DIRECTIONAL ISOLATE}", words)
 
 
 def catalogue(name: str) -> Catalogue:
@@ -95,9 +105,9 @@ def empty_catalogue(runs: Mapping[str, None], language: str = "xx") -> str:
 
 
 def _pseudo(words: str) -> str:
-    """Accented and a third longer, with its {blanks} left as they are."""
-    parts = _BLANK.split(words)
-    accented = "".join(part if _BLANK.fullmatch(part) else part.translate(_ACCENTED) for part in parts)
+    """Accented and a third longer; what is the same in every language is left as it is."""
+    parts = _KEPT.split(words)
+    accented = "".join(part if _KEPT.fullmatch(part) else part.translate(_ACCENTED) for part in parts)
     return f"[{accented}{' ~' * (len(words) // 6)}]"
 
 

@@ -122,6 +122,65 @@ def test_right_to_left_survives(built: Callable[[str], Path], started: Browser, 
         assert edges[0] > edges[1], "the thick edge is where reading begins"
 
 
+LEFT_OF = """([element, one, other]) => {
+  const at = (part) => {
+    const walker = document.createTreeWalker(element, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const from = walker.currentNode.data.lastIndexOf(part);
+      if (from < 0) continue;
+      const range = document.createRange();
+      range.setStart(walker.currentNode, from);
+      range.setEnd(walker.currentNode, from + part.length);
+      return range.getBoundingClientRect().left;
+    }
+  };
+  return at(one) < at(other);
+}"""
+
+DRAWN = """() => [...document.querySelectorAll("[data-part=drawing] svg text")].map((text) =>
+  Math.round(text.getBoundingClientRect().left - text.ownerSVGElement.getBoundingClientRect().left))"""
+
+
+def test_figures_numbers_and_keys_keep_their_order(built: Callable[[str], Path], page: Page) -> None:
+    """By the Unicode bidirectional algorithm (UAX 9) a figure and its unit would change places in a page that
+    runs from right to left, and so would the groups of a telephone number."""
+
+    def left_of(what: str, one: str, other: str) -> bool:
+        element = page.locator(what).first.element_handle()
+        told: bool = page.evaluate(LEFT_OF, [element, one, other])
+        return told
+
+    page.goto(f"{built('pseudo-rtl').as_uri()}/{SITE_TREE}#clamp")
+    clamp = "[data-node=clamp]"
+    page.locator(f"{clamp} input").fill("0.8")
+    assert left_of(f"{clamp} [data-value]", "0.8", "A")
+    assert left_of(f"{clamp} [data-accept]", "0.8", "A")
+    assert left_of(f"{clamp} a[data-exit=range] .ln-range", "0.5", "A"), "below 0.5 A"
+    assert left_of(".ln-lines b", "0700", "461")
+    sides = [page.locator(f"{clamp} {what}").bounding_box() for what in ("input", ".ln-box span")]
+    assert sides[0] and sides[1] and sides[0]["x"] < sides[1]["x"], "the unit stands behind its figure"
+    page.locator(f"{clamp} [data-pad]").evaluate("pad => { pad.hidden = false }")
+    keys = [
+        page.locator(f'{clamp} [data-puts="{key}"]').first.evaluate("key => key.offsetLeft") for key in "789"
+    ]
+    assert keys == sorted(set(keys))
+    mark = page.locator(f"{clamp} a[data-match]").evaluate(
+        "link => getComputedStyle(link, '::after').content"
+    )
+    assert mark.startswith('"[ýóúr fígúré')
+    page.goto(f"{built('pseudo-rtl').as_uri()}/calculators/two-homes.html")
+    assert left_of("[data-part=tables] td:has-text(' V')", "2", " V")
+
+
+def test_a_drawing_is_the_same_either_way(built: Callable[[str], Path], page: Page) -> None:
+    drawn = []
+    for language in ("pseudo", "pseudo-rtl"):
+        page.goto(f"{built(language).as_uri()}/calculators/two-homes.html")
+        drawn.append(page.evaluate(DRAWN))
+    assert len(drawn[0]) > 10
+    assert drawn[0] == drawn[1]
+
+
 def test_a_catalogue_is_written_filled_in_and_used(tmp_path: Path, context: BrowserContext) -> None:
     file = tmp_path / "other.yaml"
     command = [sys.executable, "-m", "build_tools", "words", "--guide", str(GUIDE), str(file)]

@@ -11,7 +11,9 @@ const RESULTS = "Results"; // as calc.results
 /** @param {(name: string) => HTMLElement} part finds a part of the page by name @param {Answer} answer */
 export function drawAnswer(part, answer) {
   part("summary").replaceChildren(...answer.summary.map((line) => element("span", line)));
-  part("warnings").replaceChildren(...answer.warnings.map((line) => element("li", line)));
+  const warnings = answer.warnings.map((line) => element("li", line));
+  warnings.forEach((line) => line.dataset.caution = part("warnings").dataset.caution);
+  part("warnings").replaceChildren(...warnings);
   part("drawing").innerHTML = answer.drawing; // our own Python drew it
   const results = answer.tables.filter(({ title }) => title === RESULTS);
   part("results").replaceChildren(...results.map(table));
