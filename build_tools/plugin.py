@@ -130,7 +130,7 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         made = self.made.get(page.file.src_uri)
         if made is None:
             self.written[page.url] = str(page.title), html
-            return self.book.framed(f'<div class="ln">{html}</div>', page.url)
+            return self.book.framed(f'<div class="ln ln-plain">{html}</div>', page.url)
         page.present_anchor_ids = set(re.findall(r'\sid="([^"]+)"', made.html))  # links to them are checked
         return self.book.framed(made.html, page.url, made.review_by)
 
