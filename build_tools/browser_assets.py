@@ -29,7 +29,9 @@ BROWSER = Path(__file__).parent / "browser"
 SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "find.js", "everywhere.js")
 """Modules that pages load; the rest are joined into them."""
 STYLES = ("guide.css", "calculator.css", "access.css")
+"""What every page wears."""
 
+_CARD = "card.css"  # tree pages name it, for paper
 _WORKER = "python-worker.js"
 _MEMORY = environment.NODE_LIST / "python-memory.mjs"
 
@@ -44,7 +46,7 @@ def write_browser_assets(site_dir: Path, root: Path) -> None:
     python.mkdir(parents=True, exist_ok=True)
     for name in SCRIPTS:
         (assets / name).write_text(bundle(BROWSER / name, root), encoding="utf-8")
-    for name in STYLES:
+    for name in (*STYLES, _CARD):
         shutil.copyfile(BROWSER / name, assets / name)
     shutil.copytree(_python(root), python, dirs_exist_ok=True)
     (python / _WORKER).write_text(bundle(BROWSER / _WORKER, root, "esm"), encoding="utf-8")

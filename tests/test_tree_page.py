@@ -442,14 +442,14 @@ def luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def test_printed_before_an_answer_it_is_the_whole_tree_and_after_it_the_record(
+def test_printed_before_an_answer_it_is_the_card_of_the_tree_and_after_it_the_record(
     address: str, page: Page
 ) -> None:
     page.goto(f"{address}/{SITE_TREE}")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     page.emulate_media(media="print")
-    expect(page.locator("[data-node]:visible")).to_have_count(7)
-    expect(page.locator("[data-node=felt] .ln-goto").first).to_have_text("to 2")
+    expect(page.locator("[data-node]:visible")).to_have_count(0)
+    expect(page.locator(".ln-card-node:visible").first).to_contain_text("→ 2")
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     page.emulate_media(media="screen")
     press(page, "Yes", "Done", "5 A or more")

@@ -268,12 +268,6 @@ function startWalk(root) {
     return Boolean(link) && once(() => answer(link));
   }
 
-  // Printed before the first answer, the page is the whole tree; after it, what was answered and where it led.
-  addEventListener("beforeprint", () => {
-    if (!now.trail.length && !now.from) for (const node of walk.nodes.values()) node.hidden = false;
-  });
-  addEventListener("afterprint", show);
-
   /** Goes on with a kept job where it stood. @param {ReturnType<typeof job.takeUp>} found */
   function resume(found) {
     if (!found) return;

@@ -13,6 +13,7 @@ from build_tools import shapes
 from build_tools.findings import Place
 from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import asks, words
+from build_tools.pages.card import card_of
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
 from build_tools.pages.tests_table import what_it_sees
@@ -88,6 +89,8 @@ def tree_page(book: Book, tree: Tree) -> Page:
     """The page of `tree`; its nodes bear the ids of the expanded tree."""
     address = book.tree_address(tree)
     sees = what_it_sees(book.guide)
+    cautions = (*tree.spec.cautions, *book.settings.cautions, book.operator.local_rules)
+    sources = {id_: book.guide.sources[id_] for id_ in tree.spec.sources}
     return book.page(
         "tree.html",
         address,
@@ -95,8 +98,8 @@ def tree_page(book: Book, tree: Tree) -> Page:
         about=tree.about,
         tree=tree,
         nodes=tuple(_nodes(tree, sees, address if book.guide.streets else "")),
-        cautions=(*tree.spec.cautions, *book.settings.cautions, book.operator.local_rules),
-        sources={id_: book.guide.sources[id_] for id_ in tree.spec.sources},
+        cautions=cautions,
+        sources=sources,
         replays=replays_of(tree) if is_walked(book, tree) else "",
         ends=address_of(tree),
         site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
@@ -105,6 +108,7 @@ def tree_page(book: Book, tree: Tree) -> Page:
         seen_words=SEEN_WORDS,
         danger_now=book.settings.danger_now.get(tree.audience) or book.settings.cautions,
         review_by=book.review_by(tree),
+        card=card_of(book.guide, tree, [*cautions, *(source.title for source in sources.values())]),
     )
 
 
