@@ -131,7 +131,7 @@ def test_no_bytes_raise(raw):
     "unit", ["[", "{a: ", "- ", "? ", "&a ", "*a ", "!a ", "'", '"', "a: ", "a:\n", "a,", "#", "%", "|\n"]
 )
 def test_a_million_of_anything_costs_little_time(unit):
-    started = time.perf_counter()
+    started = time.process_time()
     source = reading((unit * 1_000_000)[: 1 << 20])
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
     assert source.data is not None or source.findings
