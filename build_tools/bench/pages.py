@@ -17,6 +17,7 @@ from typing import Any
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from build_tools import guide
+from build_tools.bench import reader
 from build_tools.bench.row import Row
 from build_tools.bench.site import GUIDE, built, plain_site
 from build_tools.pages.site import calculator_data
@@ -36,7 +37,7 @@ new PerformanceObserver((list) => {
 
 
 def measure() -> list[Row]:
-    """Bytes of a tree page's first view, and the time from an input to its answer."""
+    """What `reader` measures, and the time from an input to its answer."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         aside = Path(folder)
         built(aside / "site")
@@ -44,31 +45,9 @@ def measure() -> list[Row]:
         arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
         browser = playwright.chromium.launch(executable_path=os.environ[BROWSER_VARIABLE], args=arguments)
         with _served(aside) as address:
-            rows = [_bytes(browser, address, aside / "site"), *_answers(browser, address)]
+            rows = [*reader.measure(browser, address, aside), *_answers(browser, address)]
         browser.close()
     return rows
-
-
-def _bytes(browser: Browser, address: str, site: Path) -> Row:
-    page = min((site / "trees" / "site").glob("[!i]*.html"), key=lambda path: path.stat().st_size)
-    where = page.relative_to(site).as_posix()
-    ours = _moved(browser, f"{address}/site/{where}")
-    plain = _moved(browser, f"{address}/plain/{where}")
-    return Row(
-        "bytes of a tree page's first view",
-        ours / plain,
-        "at most 1.5",
-        f"{ours / 1000:.0f} kB; the theme's plain page with the same words moves {plain / 1000:.0f} kB",
-    )
-
-
-def _moved(browser: Browser, address: str) -> int:
-    page = browser.new_page()
-    moved: list[int] = []
-    page.on("requestfinished", lambda request: moved.append(request.sizes()["responseBodySize"]))
-    page.goto(address, wait_until="networkidle")
-    page.close()
-    return sum(moved)
 
 
 def _answers(browser: Browser, address: str) -> Iterator[Row]:
