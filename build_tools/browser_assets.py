@@ -26,7 +26,7 @@ from build_tools import environment
 __all__ = ["SCRIPTS", "STYLES", "bundle", "write_browser_assets"]
 
 BROWSER = Path(__file__).parent / "browser"
-SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "find.js", "everywhere.js")
+SCRIPTS = ("tree.js", "jobs.js", "calculator.js", "find.js", "desk.js", "everywhere.js")
 """Modules that pages load; the rest are joined into them."""
 STYLES = ("guide.css", "calculator.css", "access.css")
 """What every page wears."""

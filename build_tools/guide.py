@@ -160,7 +160,7 @@ def load(folder: Path | str, today: date | None = None, operator: Path | None = 
         sources or {},
         sampling,
         promises or (),
-        synonyms or (),
+        synonyms or shapes.Synonyms(),
         tree_files,
         trees,
         streets,

@@ -3,6 +3,10 @@
 Source: R. Flesch, A new readability yardstick, Journal of Applied Psychology 32 (1948), 221-233:
 206.835 - 1.015 (words a sentence) - 84.6 (syllables a word). The scale runs from about 0 (very hard) to
 100 (very easy); 60 to 70 is plain English (Flesch, The Art of Readable Writing, 1949; from memory).
+
+How old a reader has to be: J. P. Kincaid and others, Derivation of new readability formulas for Navy
+enlisted personnel, Research Branch Report 8-75 (1975): 0.39 (words a sentence) + 11.8 (syllables a word)
+- 15.59 is the school year in the United States, whose first begins at the age of six. From memory.
 """
 
 from __future__ import annotations
@@ -13,7 +17,7 @@ from functools import cache
 
 import pyphen
 
-__all__ = ["flesch", "syllables"]
+__all__ = ["flesch", "reading_age", "syllables"]
 
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*|\d+")
 _SENTENCE_END = re.compile(r"[.!?]+(?=\s|$)|\n\s*\n")
@@ -25,6 +29,18 @@ _INNER_SILENT = re.compile(r"(?<=[aeiouy][^aeiouy])e(?=(?:ly|ty|thing|one|body|w
 
 def flesch(texts: Iterable[str]) -> float:
     """Flesch reading ease of the texts taken together; 100 when they hold no word."""
+    words, sounds = _per_sentence_and_word(texts)
+    return 206.835 - 1.015 * words - 84.6 * sounds if words else 100.0
+
+
+def reading_age(texts: Iterable[str]) -> float:
+    """The age in years from which the texts taken together are read with ease; 5 at the least."""
+    words, sounds = _per_sentence_and_word(texts)
+    return max(5.0, 0.39 * words + 11.8 * sounds - 15.59 + 5)
+
+
+def _per_sentence_and_word(texts: Iterable[str]) -> tuple[float, float]:
+    """Words a sentence and syllables a word; both 0 when there is no word."""
     words, sentences, sounds = 0, 0, 0
     for text in texts:
         for sentence in _SENTENCE_END.split(text):
@@ -32,9 +48,7 @@ def flesch(texts: Iterable[str]) -> float:
             words += len(found)
             sentences += bool(found)
             sounds += sum(map(syllables, found))
-    if not words:
-        return 100.0
-    return 206.835 - 1.015 * words / sentences - 84.6 * sounds / words
+    return (words / sentences, sounds / words) if words else (0.0, 0.0)
 
 
 @cache

@@ -422,6 +422,14 @@ class Term(_Shape):
     caller_words: tuple[Text, ...] = ()
 
 
+class Synonyms(_Shape):
+    """What finding knows of words. `same`: groups of single words that mean the same to whoever looks for
+    something; `telling`: words that tell of danger, which weigh more than what is said beside them."""
+
+    same: tuple[tuple[Text, ...], ...] = ()
+    telling: tuple[Text, ...] = ()
+
+
 class Reference(_Shape):
     """Where something is taken from, and what kind of source that is."""
 
@@ -566,7 +574,5 @@ class Promise(_Shape):
 
 Promises: TypeAlias = tuple[Promise, ...]
 Glossary: TypeAlias = dict[Text, Term]
-Synonyms: TypeAlias = tuple[tuple[Text, ...], ...]
-"""Groups of single words that mean the same to whoever looks for something."""
 References: TypeAlias = dict[Id, Reference]
 Rules: TypeAlias = tuple[Rule, ...]

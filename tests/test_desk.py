@@ -29,14 +29,14 @@ CALLS = [
     ("shock off the tap", "211", EMERGENCY),
     ("tingle in the shower", "212", EMERGENCY),
     ("got a zap from the raditor", "211", EMERGENCY),
-    ("belt off the cooker", "221", EMERGENCY),
+    ("belt off the cooker", "211", EMERGENCY),
     ("tap is live sparks", "1", EMERGENCY),
     ("lights going bright", "221", EMERGENCY),
     ("bulbs keep blowing", "221", EMERGENCY),
     ("telly blew up", "221", EMERGENCY),
     ("smell of burning lights flickering", "1", EMERGENCY),
     ("lights dim and i felt a shock", "211", EMERGENCY),
-    ("power surge in the kitchen", "221", EMERGENCY),
+    ("power comes and goes and lights very bright", "221", EMERGENCY),
     ("lamps very brigth", "221", EMERGENCY),
     ("next door has no power", "21", EMERGENCY),
     ("plumber next door supply went off", "221", EMERGENCY),
@@ -88,6 +88,94 @@ def test_twenty_calls_by_keyboard_only(desk: str, page: Page, capsys: pytest.Cap
         print(
             f"\n20 calls: {strokes / 20:.1f} keystrokes and {seconds / 20:.2f} s of a machine's typing each"
         )
+
+
+TINGLE, LIGHTS, SUPPLY = "caller-tingle", "caller-lights", "caller-neighbour"
+HEARD = {
+    TINGLE: """
+        my kettle is tingling; my daughter got a shock in the bath; shower gave me a belt
+        tingeling from the showr; prickly feeling off radiators; hose buzzed my hand; gas pipe is live
+        metal window frame gives me a jolt; electrocuted by the cooker; lectric shok of tap
+        caravan steps gave me a shock; someone got hurt; fence is live; the power went off and i felt a tingle
+    """,
+    LIGHTS: """
+        light bulbs really bright; bulb exploded; everything is dim; tv has blown and the microwave too
+        brownout; lights pulsing when kettle goes on; ligts flikering; lights go up and down
+        burning smell at the meter; blew the telly; house is smoking; supply on and off and bulbs bright
+    """,
+    SUPPLY: """
+        power keeps going; no electric; my supply tripped; electricity went then came back; power cut
+        intermittent supply; plumber cut a pipe and next door lost power; neighbor has no electric
+        neighbers power is of; half my sockets are dead
+    """,
+}
+"""Tree -> what was heard, in other words than its own; invented after the trees were written."""
+
+
+def test_what_callers_say_leads_to_the_tree_that_asks_of_it(desk: str, page: Page) -> None:
+    page.goto(f"{desk}/{DESK}")
+    box, first = page.locator("[data-part=said]"), page.locator("[data-part=found] a").first
+    for tree, heard in HEARD.items():
+        for said in filter(None, (one.strip() for one in re.split(r"[;\n]", heard))):
+            box.fill("")
+            expect(first).to_be_hidden()
+            box.fill(said)
+            expect(first, said).to_have_attribute("href", re.compile(rf"/{tree}\.html$"))
+
+
+def test_one_key_leads_to_what_to_say_in_danger(desk: str, page: Page) -> None:
+    page.goto(f"{desk}/{DESK}")
+    box, dialog = page.locator("[data-part=said]"), page.get_by_role("dialog")
+    page.keyboard.press("!")
+    expect(dialog).to_contain_text("stop touching taps")
+    page.keyboard.press("Escape")
+    expect(dialog).to_be_hidden()
+    expect(box).to_be_focused()
+    expect(box).to_have_value("")
+    page.keyboard.type("help!")  # inside of words it is a mark like others
+    expect(box).to_have_value("help!")
+    expect(dialog).to_be_hidden()
+
+
+def test_keys_with_a_control_key_are_the_browsers_own(desk: str, page: Page) -> None:
+    page.goto(f"{desk}/trees/call/caller-lights.html")
+    for held in ("ctrlKey", "altKey", "metaKey"):
+        for key in ("2", "/", "!"):
+            page.evaluate(
+                """([held, key]) => document.body.dispatchEvent(
+                    new KeyboardEvent("keydown", {key, [held]: true, bubbles: true}))""",
+                [held, key],
+            )
+    expect(page.get_by_role("dialog")).to_be_hidden()
+    expect(page.locator("[data-node=burning]")).to_be_visible()
+    page.keyboard.press("2")
+    expect(page.locator("[data-node=tingle]")).to_be_visible()
+
+
+def test_the_next_call_is_one_key_away(desk: str, page: Page) -> None:
+    page.goto(f"{desk}/{DESK}")
+    box = page.locator("[data-part=said]")
+    page.keyboard.type("xylophone")
+    expect(page.locator("[data-part=count]")).to_contain_text("Nothing fits")
+    page.keyboard.press("ArrowDown")  # into the list of all trees
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/caller-tingle.html")
+    page.keyboard.press("2")
+    page.keyboard.press("/")
+    page.wait_for_url(f"**/{DESK}#find")
+    expect(box).to_be_focused()
+    expect(box).to_have_value("")
+
+
+def test_a_call_says_how_easy_its_words_are(desk: str, page: Page) -> None:
+    """Public bodies write for an age of nine to eleven: common practice, no source."""
+    for tree in HEARD:
+        page.goto(f"{desk}/trees/call/{tree}.html")
+        words = page.locator(".ln-facts").inner_text()
+        told = re.search(r"reading age (\d+), reading ease (\d+) of 100; 70 is asked for", words)
+        assert told, words
+        assert int(told[1]) <= 11, words
+        assert int(told[2]) >= 70, words
 
 
 def test_what_is_said_is_found_with_slips_and_in_other_words(desk: str, page: Page) -> None:
@@ -173,7 +261,18 @@ def test_calls_from_one_street_go_to_locate(desk: str, page: Page, site: Path) -
         page.locator("[name=home]").select_option(index=home)
         page.get_by_role("button", name="Add this call").click()
     expect(page.locator("[data-part=calls-list]")).to_contain_text("bright;")
+    page.goto(f"{desk}/{DESK}")  # where the next one can be put to them without a tree
+    expect(page.locator("[name=street]")).to_have_value(street)
+    expect(page.locator("[data-part=calls-list]")).to_contain_text("bright;")
+    page.locator("[name=home]").select_option(index=2)
+    page.locator("[name=seen]").select_option("flicker")
+    page.get_by_role("button", name="Add this call").click()
     page.get_by_role("link", name="Where does the fault lie?").click()
     asked = parse_qs(page.url.partition("#")[2])
-    assert (asked["street"], asked.get("seen_2")) == ([street], ["dim"])
+    assert [asked[name] for name in ("street", "seen_1", "seen_2", "seen_3")] == [
+        [street],
+        ["bright"],
+        ["dim"],
+        ["flicker"],
+    ]
     expect(page.get_by_label("What was said of home 2")).to_have_value("dim")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from build_tools.reading_ease import flesch, syllables
+from build_tools.reading_ease import flesch, reading_age, syllables
 
 
 @pytest.mark.parametrize(
@@ -17,6 +17,18 @@ from build_tools.reading_ease import flesch, syllables
 )
 def test_well_known_scores(text, score, within):
     assert flesch([text]) == pytest.approx(score, abs=within)
+
+
+@pytest.mark.parametrize(
+    ("text", "age"),
+    [
+        # One sentence each, of 6 words and 6 syllables, and of 16 and 23: by hand into the published formula.
+        ("The cat sat on the mat.", 5),
+        ("This sentence, taken as a reading passage unto itself, is being used to prove a point.", 12.61),
+    ],
+)
+def test_reading_age(text, age):
+    assert reading_age([text]) == pytest.approx(age, abs=0.1)
 
 
 # Counts as an English dictionary divides the words when spoken; from memory.

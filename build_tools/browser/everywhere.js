@@ -43,7 +43,8 @@ addEventListener("keydown", (event) => {
   if (key !== "/" || ctrlKey || metaKey || altKey || target.closest("input, textarea, select, dialog")) return;
   if (document.querySelector("[data-find]")) return;
   event.preventDefault();
-  location.href = `${ROOT}find.html#find`;
+  const desk = document.querySelector("[data-audience=call] .ln-audience a"); // in a call, the next caller's words
+  location.href = `${desk?.href ?? `${ROOT}find.html`}#find`;
 });
 
 showOpenJob();

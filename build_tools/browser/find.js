@@ -10,34 +10,38 @@ import { wordsIn } from "./words.js";
 
 const ROOT = new URL("..", document.currentScript.src).href;
 const MOST = 8;
+const WEIGHT = 3; // of a word that tells of danger
 
 /** @type {Promise<(said: string, first: string) => Entry[]> | undefined} */
 let finding;
 
-/** Loads what can be found, once. */
+/** Loads what can be found, once; when that failed, once more. */
 function finder() {
   finding ??= new Promise((done, failed) => {
-    globalThis.lostNeutralFind = ({ entries, synonyms }) => done(finderOf(entries, synonyms));
+    globalThis.lostNeutralFind = (found) => done(finderOf(found));
     const script = document.createElement("script");
     script.src = `${ROOT}assets/find-in.js`;
     script.onerror = () => failed(Error(script.src));
     document.head.append(script);
   });
+  finding.catch(() => (finding = undefined));
   return finding;
 }
 
-/** @param {Entry[]} entries @param {string[][]} synonyms groups of words that mean the same to whoever rings */
-function finderOf(entries, synonyms) {
-  const same = new Map(synonyms.flatMap((group) => group.map((word) => [word, group])));
+/** @param {{entries: Entry[], same: string[][], telling: string[]}} found for `same` and `telling` see synonyms.yaml */
+async function finderOf({ entries, same: groups, telling }) {
+  const same = new Map(groups.flatMap((group) => group.map((word) => [word, group])));
+  const weighty = new Set(telling.flatMap((word) => same.get(word) ?? word));
   const plain = (word) => word.toLowerCase().replace(/['\u2019]s$/, "");
   const index = new MiniSearch({
     fields: ["title", "heard", "about", "words"],
     storeFields: ["kind", "title", "about", "page"],
     processTerm: plain,
   });
-  index.addAll(entries);
+  await index.addAllAsync(entries, { chunkSize: 10 }); // so that a letter typed meanwhile shows at once
   return (said, first) => index.search(said, {
     boost: { heard: 4, title: 3, about: 1.5 },
+    boostTerm: (term) => (weighty.has(term) ? WEIGHT : 1),
     boostDocument: (_, __, { kind }) => (kind !== first ? 1 : kind === "call" ? 9 : 1.5),
     prefix: (term) => term.length > 2,
     fuzzy: (term) => (term.length > 3 ? 0.25 : false),
@@ -49,6 +53,7 @@ function finderOf(entries, synonyms) {
 function start(box) {
   const part = (name) => box.querySelector(`[data-part="${name}"]`);
   const words = wordsIn(box), field = part("said"), list = part("found");
+  const all = document.querySelector("[data-part=all]"); // what can be gone through while nothing is found
   let asked = 0;
 
   async function show() {
@@ -78,12 +83,16 @@ function start(box) {
 
   /** Up and down go through what was found; from the box, Enter opens the first. */
   function move(by) {
-    const links = [field, ...list.querySelectorAll("a")];
+    const links = [field, ...((list.hidden && all) || list).querySelectorAll("a")];
     links[Math.min(Math.max(links.indexOf(document.activeElement) + by, 0), links.length - 1)].focus();
   }
 
+  field.addEventListener("focus", () => finder().catch(() => undefined));
   field.addEventListener("input", show);
-  box.addEventListener("keydown", async (event) => {
+  for (const place of [box, all]) place?.addEventListener("keydown", pressed);
+
+  /** @param {KeyboardEvent} event */
+  async function pressed(event) {
     if (event.key === "ArrowDown" || event.key === "ArrowUp") {
       event.preventDefault();
       move(event.key === "ArrowDown" ? 1 : -1);
@@ -96,7 +105,8 @@ function start(box) {
       field.focus();
       show();
     }
-  });
+  }
+
   // From the first letter: whatever is typed on this page goes into the box.
   addEventListener("keydown", (event) => {
     const { key, ctrlKey, metaKey, altKey, target } = event;
@@ -108,8 +118,16 @@ function start(box) {
     }
   }, true);
   box.hidden = false;
-  if ("autofocus" in box.dataset || location.hash === "#find") field.focus({ preventScroll: true });
-  if (field.value) show();
+  begin();
+  addEventListener("pageshow", ({ persisted }) => persisted && begin());
+
+  /** What the last caller said is there to be typed over. */
+  function begin() {
+    if ("autofocus" in box.dataset || location.hash === "#find") field.focus({ preventScroll: true });
+    if (!field.value) return;
+    field.select();
+    show();
+  }
 }
 
 document.querySelectorAll("[data-find]").forEach(start);

@@ -315,7 +315,7 @@ function startWalk(root) {
   }
 
   for (const node of walk.nodes.values()) enhanceReading(node, words, answer);
-  enhanceHandOn(page, part, words);
+  enhanceHandOn(page, part);
   enhanceRecord(page, part, words, job);
   page.setAttribute("data-enhanced", "");
   open();

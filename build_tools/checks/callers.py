@@ -18,7 +18,7 @@ from build_tools.guide import Guide, Tree, TreeFile
 from build_tools.reading_ease import flesch
 from calc.symptoms import CALLERS
 
-__all__ = ["check"]
+__all__ = ["check", "words_said"]
 
 Keys = tuple[str | int, ...]
 
@@ -123,7 +123,7 @@ def _at_risk(place: Place, keys: Keys, act: str) -> Finding:
 
 def _instructions(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
     """What is said, and what may be passed on."""
-    yield from _said(tree)
+    yield from words_said(tree)
     for name, node in tree.nodes.items():
         if isinstance(node, shapes.Step):
             yield ("nodes", name, "step"), node.step
@@ -131,7 +131,7 @@ def _instructions(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
             yield from ((("nodes", name, "advice", i), text) for i, text in enumerate(node.advice))
 
 
-def _said(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
+def words_said(tree: shapes.Tree) -> Iterator[tuple[Keys, str]]:
     """The words said to callers: questions, and what an outcome has to say."""
     for name, node in tree.nodes.items():
         if isinstance(node, shapes.Question):
@@ -160,7 +160,7 @@ def acts_asked(text: str) -> Iterator[str]:
 
 
 def _reading_ease(file: TreeFile, at_least: float) -> Iterator[Finding]:
-    said = list(_said(file.spec))
+    said = list(words_said(file.spec))
     ease = flesch(text for _, text in said)
     if ease < at_least:
         keys, hardest = min(said, key=lambda entry: flesch([entry[1]]))

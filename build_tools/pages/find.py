@@ -38,7 +38,8 @@ def write_finder(
     shown = [{name: say_it(entry[name]) for name in ("title", "about") if entry[name]} for entry in entries]
     data = {
         "entries": [{"id": i, **entry, **shown[i]} for i, entry in enumerate(entries)],
-        "synonyms": [[word.casefold() for word in group] for group in book.guide.synonyms],
+        "same": [[word.casefold() for word in group] for group in book.guide.synonyms.same],
+        "telling": [word.casefold() for word in book.guide.synonyms.telling],
     }
     file.write_text(f"lostNeutralFind({json.dumps(data, ensure_ascii=False)});\n", encoding="utf-8")
 
@@ -56,7 +57,7 @@ def _entries(book: Book, made: Iterable[Page]) -> Iterator[dict[str, str]]:
         elif page.address not in ("index.html", "missing.html", "find.html"):
             yield _entry("page", page.title, page.about, page.address)
     for name, term in book.guide.glossary.items():
-        words, heard = Prose.plain(term.meaning), "; ".join(term.also)
+        words, heard = Prose.plain(term.meaning), "; ".join((*term.also, *term.caller_words))
         yield _entry("term", name, words, f"glossary.html#{slug(name)}", "", heard)
 
 

@@ -10,6 +10,7 @@ from build_tools.guide import Guide
 from build_tools.pages import words
 from build_tools.pages.allow import allow_page
 from build_tools.pages.calculator import calculator_page
+from build_tools.pages.desk import desk_page
 from build_tools.pages.find import find_page
 from build_tools.pages.lists import list_page
 from build_tools.pages.page import Book, Page
@@ -63,9 +64,11 @@ def _trees(book: Book, audience: str) -> Section:
     listed = book.in_order(tree for tree in book.guide.trees.values() if tree.audience == audience)
     trees = [tree_page(book, tree) for tree in listed]
     about = f"Trees {whom}. Choose by what was reported."
-    listing = list_page(
-        book, f"trees/{audience}/index.html", title, about, trees, with_cautions=True, find=audience
-    )
+    if audience == "call":
+        listing = desk_page(book, title, about, trees)
+    else:
+        address = f"trees/{audience}/index.html"
+        listing = list_page(book, address, title, about, trees, with_cautions=True, find=audience)
     return Section(title, (listing, *trees))
 
 

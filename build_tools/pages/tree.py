@@ -10,17 +10,19 @@ from itertools import chain, count
 from typing import Any
 
 from build_tools import shapes
+from build_tools.checks.callers import words_said
 from build_tools.findings import Place
 from build_tools.guide import Exit, Node, Tree
 from build_tools.pages import asks, words
 from build_tools.pages.card import card_of
+from build_tools.pages.desk import street_calls
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.prose import Prose
 from build_tools.pages.tests_table import what_it_sees
 from build_tools.pages.where import address_of, is_walked, replays_of
 from build_tools.proof.procedures import conditions_at
+from build_tools.reading_ease import flesch, reading_age
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
-from calc.locate import WORDS as SEEN_WORDS
 
 __all__ = ["tree_page"]
 
@@ -103,13 +105,20 @@ def tree_page(book: Book, tree: Tree) -> Page:
         replays=replays_of(tree) if is_walked(book, tree) else "",
         ends=address_of(tree),
         site_trees={relative(book.tree_address(t), address): t for t in _site_trees(book, tree)},
-        streets=book.guide.streets,
-        homes={id_: list(street.premises) for id_, street in book.guide.streets.items()},
-        seen_words=SEEN_WORDS,
+        ease=_ease(tree),
         danger_now=book.settings.danger_now.get(tree.audience) or book.settings.cautions,
         review_by=book.review_by(tree),
         card=card_of(book.guide, tree, [*cautions, *(source.title for source in sources.values())]),
+        **street_calls(book),
     )
+
+
+def _ease(tree: Tree) -> dict[str, str] | None:
+    """How easy the words said to callers are to take in."""
+    if tree.audience != "call":
+        return None
+    said = [text for _, text in words_said(tree.spec)]
+    return {"age": f"{reading_age(said):.0f}", "score": f"{flesch(said):.0f}"}
 
 
 def _nodes(tree: Tree, sees: Mapping[Place, str], address: str) -> Iterator[Shown]:

@@ -6,6 +6,8 @@ import math
 
 __all__ = [
     "AUDIENCES",
+    "CALL_KEYS",
+    "DESK_KEYS",
     "HAZARDS",
     "KINDS",
     "SKIP",
@@ -34,6 +36,25 @@ DANGER_FOUND = {
 
 CONTENTS = "Contents"
 """What the theme's switch shows where a narrow page folds its links away."""
+
+DESK_KEYS = {
+    "A\u2013Z": "what the caller says",
+    "Enter": "opens the first",
+    "\u2193 \u2191": "go through what was found",
+    "Esc": "empties the box",
+    "!": "somebody is in danger",
+}
+"""Key -> what it does where a call begins."""
+
+CALL_KEYS = {
+    "1\u20139": "answer",
+    "Enter": "accepts what stands ready",
+    "Esc": "goes back",
+    "!": "somebody is in danger",
+    "c": "copies the record at the end",
+    "/": "next call",
+}
+"""Key -> what it does in a call."""
 
 FOUND = {
     "call": "On the telephone.",
