@@ -276,3 +276,12 @@ def test_calls_from_one_street_go_to_locate(desk: str, page: Page, site: Path) -
         ["flicker"],
     ]
     expect(page.get_by_label("What was said of home 2")).to_have_value("dim")
+
+
+@pytest.mark.parametrize(("tree", "keys"), [("lights", "221"), ("neighbour", "2223212")])
+def test_the_end_of_a_call_prints_on_one_page(desk: str, page: Page, tree: str, keys: str) -> None:
+    page.goto(f"{desk}/trees/call/caller-{tree}.html")
+    for key in keys:
+        page.keyboard.press(key)
+    expect(page.locator("[data-outcome]:visible")).to_be_visible()
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format="A4"))) == 1
