@@ -83,11 +83,11 @@ def _answer(page: Page, turn: int) -> float:
           const root = document.querySelector('[data-calculator]'), form = root.querySelector('form');
           const number = form.querySelector('input[inputmode=decimal]');
           const field = number ?? form.querySelector('select');
-          const answer = root.querySelector('[data-part=tables]');
           const before = performance.now();
           new MutationObserver((_, watch) => {
+            if (root.dataset.state !== 'here') return;
             watch.disconnect(); done((performance.now() - before) / 1000);
-          }).observe(answer, {childList: true, subtree: true});
+          }).observe(root, {attributeFilter: ['data-state']});
           if (number) number.value = String(Number(number.defaultValue) + (turn % 2 ? 0 : 0.1));
           else field.selectedIndex = turn % field.options.length;
           field.dispatchEvent(new Event('input', {bubbles: true}));

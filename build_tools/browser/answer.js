@@ -8,17 +8,57 @@
 
 const RESULTS = "Results"; // as calc.results
 
-/** @param {(name: string) => HTMLElement} part finds a part of the page by name @param {Answer} answer */
-export function drawAnswer(part, answer) {
+let newest;
+
+/**
+ * A piece at a time, so that the page never stands still; what stays as it was is left alone.
+ * @param {(name: string) => HTMLElement} part finds a part of the page by name @param {Answer} answer
+ * @returns {Promise<boolean>} false when a newer answer came meanwhile
+ */
+export async function drawAnswer(part, answer) {
+  newest = answer;
   part("summary").replaceChildren(...answer.summary.map((line) => element("span", line)));
   const warnings = answer.warnings.map((line) => element("li", line));
   warnings.forEach((line) => line.dataset.caution = part("warnings").dataset.caution);
   part("warnings").replaceChildren(...warnings);
-  part("drawing").innerHTML = answer.drawing; // our own Python drew it
   const results = answer.tables.filter(({ title }) => title === RESULTS);
-  part("results").replaceChildren(...results.map(table));
-  part("tables").replaceChildren(...answer.tables.filter((one) => !results.includes(one)).map(table));
+  const others = answer.tables.filter((one) => !results.includes(one));
+  for (const [place, make] of [
+    [part("results"), () => results.map(table)],
+    [part("drawing"), () => drawn(answer.drawing)],
+    [part("tables"), () => others.map(table)],
+  ]) {
+    await pause();
+    if (newest !== answer || !(await renew(place, make(), () => newest === answer))) return false;
+  }
+  return true;
 }
+
+/** @param {string} markup our own Python wrote it */
+function drawn(markup) {
+  const template = document.createElement("template");
+  template.innerHTML = markup;
+  return [...template.content.children];
+}
+
+/** Puts fresh elements where others stand; of a story, picture by picture. */
+async function renew(place, fresh, wanted) {
+  for (const [i, element] of fresh.entries()) {
+    const old = place.children[i];
+    if (!old) place.append(element);
+    else if (old.matches(".ln-story") && element.matches(".ln-story")) {
+      if (!(await renew(old, [...element.children], wanted))) return false;
+    } else if (!old.isEqualNode(element)) old.replaceWith(element);
+    else continue;
+    await pause();
+    if (!wanted()) return false;
+  }
+  [...place.children].slice(fresh.length).forEach((old) => old.remove());
+  return true;
+}
+
+/** Lets the page show what there is and hear its reader. */
+const pause = () => globalThis.scheduler?.yield?.() ?? new Promise((resume) => setTimeout(resume));
 
 /** @param {Table} content */
 function table({ title, columns, rows }) {

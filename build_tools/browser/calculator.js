@@ -51,7 +51,7 @@ function enhance(root) {
     const slow = setTimeout(() => state !== "starting" && show("waiting"), SLOW_MS);
     try {
       const reply = await python.ask(root.dataset.calculator, JSON.stringify(valuesOf(form)), data);
-      if (reply !== undefined) take(JSON.parse(reply));
+      if (reply !== undefined) await take(JSON.parse(reply));
     } catch (error) {
       console.warn(error);
       show("failed");
@@ -61,13 +61,13 @@ function enhance(root) {
   }
 
   /** @param {{ok?: import("./answer.js").Answer, problems?: Record<string, string>, options?: Options}} reply */
-  function take({ ok, problems = {}, options = {} }) {
+  async function take({ ok, problems = {}, options = {} }) {
     if (refill(form, options)) return calculate();
     if (!ok) {
       timer = setTimeout(tellAll, PATIENCE_MS, problems, "stale");
       return;
     }
-    drawAnswer(part, ok);
+    if (!(await drawAnswer(part, ok))) return;
     tellAll({}, "here");
     addressTimer = setTimeout(() => {
       writeAddress(form, first);

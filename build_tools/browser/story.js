@@ -58,7 +58,7 @@ export function watchStories(drawing) {
   buttons.next.addEventListener("click", () => show(at + 1, false));
   buttons.all.addEventListener("click", () => show(-1, false));
   still.addEventListener("change", () => show(at, false));
-  new MutationObserver(() => show(at, drawing.hasAttribute("data-moving"))).observe(drawing, { childList: true });
+  new MutationObserver(() => show(at, drawing.hasAttribute("data-moving"))).observe(drawing, { childList: true, subtree: true });
   show(-1, false);
 }
 
