@@ -2,8 +2,8 @@
  * On every page: what stands on this device, since when, and whether there is something newer. Its words stand in
  * the page; without this script the page says its own edition and nothing is missed.
  */
-import { enhanceContents } from "./contents.js";
 import { openJob } from "./job.js";
+import { enhanceThemeButtons } from "./theme-buttons.js";
 import { wordsIn } from "./words.js";
 
 const ROOT = new URL("..", document.currentScript.src).href;
@@ -35,7 +35,7 @@ document.querySelector(".ln-skip")?.addEventListener("click", (event) => {
   to.focus();
 });
 
-enhanceContents();
+enhanceThemeButtons();
 
 /** From every page that has no box to find things in, the same key leads to one. */
 addEventListener("keydown", (event) => {

@@ -1,0 +1,146 @@
+"""Keys alone, narrow and enlarged pages, little motion, the system's own colours: each kind of page.
+
+Source of what is asked: WCAG 2.2, 1.4.4, 1.4.10, 1.4.11, 2.1.1, 2.1.2, 2.4.1, 2.4.7 and 2.4.11;
+320 CSS pixels are 1280 at 400 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from browsing import watched
+from playwright.sync_api import Browser, Page, expect
+from test_accessibility import KINDS, PHONE
+
+pytestmark = pytest.mark.browser
+
+GUIDE = Path(__file__).parent.parent / "guide_src"
+
+MOST_STOPS = 400
+
+FOCUSED = """() => {
+  const has = document.activeElement;
+  if (has === document.body) return null;
+  const {top, bottom, left, right, width} = has.getBoundingClientRect();
+  const {outlineStyle, outlineWidth} = getComputedStyle(has);
+  const at = document.elementFromPoint((Math.max(left, 0) + Math.min(right, innerWidth)) / 2,
+    (Math.max(top, 0) + Math.min(bottom, innerHeight)) / 2);
+  const wrong = [];
+  const inSight = bottom > 0 && top < innerHeight && right > 0 && left < innerWidth && width > 0;
+  if (!inSight) wrong.push("out of sight");
+  else if (!(at && (has.contains(at) || at.contains(has)))) wrong.push(`under ${at?.outerHTML.slice(0, 80)}`);
+  if (outlineStyle === "none" || parseFloat(outlineWidth) < 2) wrong.push("not marked");
+  return {what: has.outerHTML.slice(0, 120), wrong};
+}"""
+
+
+@pytest.mark.parametrize("key", ["Tab", "Shift+Tab"])
+def test_keys_reach_everything_in_sight_and_leave_again(site: Path, started: Browser, key: str) -> None:
+    with watched(started, viewport=PHONE) as context:
+        page = context.new_page()
+        for address in KINDS.values():
+            page.goto(f"{site.as_uri()}/{address}")
+            stops = before_content = 0
+            while stops < MOST_STOPS:
+                page.keyboard.press(key)
+                found = page.evaluate(FOCUSED)
+                if found is None:
+                    break
+                assert found["wrong"] == [], f"{address}: {found}"
+                stops += 1
+                before_content += page.evaluate("!document.activeElement.closest('.ln')")
+            assert 3 <= stops < MOST_STOPS, f"{address}: keys are caught"
+            assert before_content <= 6, f"{address}: {before_content} stops before the content"
+
+
+def test_one_key_skips_to_the_content(site: Path, page: Page) -> None:
+    for kind, heading in (("site tree", "h2"), ("glossary", "h1")):
+        page.goto(f"{site.as_uri()}/{KINDS[kind]}")
+        page.keyboard.press("Tab")
+        expect(page.get_by_role("link", name="Skip to the content")).to_be_focused()
+        page.keyboard.press("Enter")
+        assert page.evaluate(f"document.activeElement.matches('.ln {heading}')")
+        assert "#" not in page.url
+
+
+def test_colours_are_switched_by_a_button_that_keeps_the_focus(site: Path, page: Page) -> None:
+    page.goto(f"{site.as_uri()}/index.html")
+    ink = "getComputedStyle(document.querySelector('.ln h1')).color"
+    before = page.evaluate(ink)
+    page.get_by_role("button", name="Use dark colours").press("Enter")
+    expect(page.get_by_role("button", name="Use light colours")).to_be_focused()
+    assert page.evaluate(ink) != before
+
+
+def test_the_contents_of_a_narrow_page_by_keys(site: Path, started: Browser) -> None:
+    with watched(started, viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{site.as_uri()}/{KINDS['glossary']}")
+        button = page.get_by_role("button", name="Contents")
+        button.press("Enter")
+        expect(button).to_have_attribute("aria-expanded", "true")
+        expect(page.get_by_role("link", name="Rules", exact=True)).to_be_visible()
+        page.keyboard.press("Escape")
+        expect(button).to_be_focused()
+        expect(button).to_have_attribute("aria-expanded", "false")
+        expect(page.get_by_role("link", name="Rules", exact=True)).to_be_hidden()
+
+
+@pytest.fixture(params=[(320, 100), (640, 200)], ids=["320 px", "text at 200 %"])
+def tight(request: pytest.FixtureRequest, started: Browser) -> Iterator[Page]:
+    width, percent = request.param
+    with watched(started, viewport={"width": width, "height": 512}) as context:
+        page = context.new_page()
+        page.add_init_script(
+            f"document.addEventListener('DOMContentLoaded',"
+            f" () => document.documentElement.style.fontSize = '{125 * percent // 100}%')"
+        )
+        yield page
+
+
+SPILT = """() => {
+  const scrolls = (one) => one && one !== document.documentElement &&
+    (/auto|scroll|hidden|clip/.test(getComputedStyle(one).overflowX) || scrolls(one.parentElement));
+  const spilt = (one) => one.checkVisibility() && !one.closest("svg") && !scrolls(one) &&
+    one.getBoundingClientRect().right > innerWidth + 1;
+  return [...document.querySelectorAll(".ln *")].filter(spilt).map((one) => one.outerHTML.slice(0, 100));
+}"""
+
+
+def test_nothing_is_cut_off_or_scrolls_sideways(site: Path, tight: Page) -> None:
+    for address in KINDS.values():
+        tight.goto(f"{site.as_uri()}/{address}")
+        wide = tight.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert (wide, tight.evaluate(SPILT)) == (0, []), address
+
+
+def test_who_wants_less_motion_gets_none(site: Path, started: Browser) -> None:
+    with watched(started, reduced_motion="reduce", viewport=PHONE) as context:
+        page = context.new_page()
+        for kind in ("site tree", "calculator"):
+            page.goto(f"{site.as_uri()}/{KINDS[kind]}")
+            if kind == "site tree":
+                page.locator("[data-node]:visible a[data-go]").last.click()
+            moves = "document.getAnimations().filter(one => one.effect.getTiming().duration > 1).length"
+            assert page.evaluate(moves) == 0
+
+
+def test_in_the_systems_colours_an_edge_tells_what_a_colour_told(site: Path, started: Browser) -> None:
+    with watched(started, forced_colors="active", viewport=PHONE) as context:
+        page = context.new_page()
+        page.goto(f"{site.as_uri()}/{KINDS['site tree']}")
+        edge = "one => parseFloat(getComputedStyle(one).borderTopWidth)"
+        assert page.locator(".ln-cautions").evaluate(edge) >= 1
+        outcome = page.locator("[data-outcome=emergency]").first.get_attribute("id")
+        page.goto(f"{site.as_uri()}/{KINDS['site tree']}#{outcome}")
+        assert page.locator(f"[id='{outcome}'] .ln-band").evaluate(edge) >= 2
+        link = page.locator("[data-part=danger-found]")
+        link.focus()
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")
+        style, width = link.evaluate(
+            "one => [getComputedStyle(one).outlineStyle, getComputedStyle(one).outlineWidth]"
+        )
+        assert style != "none" and float(width.removesuffix("px")) >= 2
