@@ -127,7 +127,8 @@ def _write_python(folder: Path, pyodide: Path, calc: bytes) -> None:
         lock = {"info": lock["info"], "packages": {}}
         (plain / "pyodide-lock.json").write_text(json.dumps(lock), encoding="utf-8")
         command = [str(environment.node()), str(_MEMORY), *map(str, (pyodide, source, plain, folder))]
-        _run(command, "calc cannot be loaded by the pages' Python; it may import the standard library only")
+        trouble = "calc cannot be loaded by the pages' Python; it may import the standard library only"
+        _run(command, trouble, TZ="UTC", LC_ALL="C.UTF-8")  # both go into its memory
     for packed in sorted(folder.glob("*.bin")):
         _write_twin(packed)
 
