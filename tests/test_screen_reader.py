@@ -1,4 +1,4 @@
-"""What a screen reader is told of each kind of page: its tree of names and roles, kept as text beside this file.
+"""What a screen reader is told of each kind of page: names and roles, kept as text beside this file.
 
 `python3 -m build_tools test tests/test_screen_reader.py --update` writes the texts; read the difference.
 """
