@@ -12,8 +12,9 @@ Its keys are the runs of words between two tags, and the attributes that people 
 every key and no words, for a translator. `pseudo` and `pseudo-rtl` stand for catalogues that have everything:
 accented, longer, in brackets, so that what was forgotten, cut off or put together of pieces can be seen.
 
-What Python answers in the browser, and what is written into drawings, is not reached: those words are those
-of `calc`.
+What Python answers in the browser, what is written into drawings, and what computed walks show when they are
+replayed is not reached: those words are those of `calc`. From right to left, a figure and its unit, what is
+filled into a blank, and a telephone number keep their own order (Unicode's isolates).
 """
 
 from __future__ import annotations

@@ -172,6 +172,14 @@ def test_figures_numbers_and_keys_keep_their_order(built: Callable[[str], Path],
     assert left_of("[data-part=tables] td:has-text(' V')", "2", " V")
 
 
+def test_what_a_calculators_scripts_say_is_given(built: Callable[[str], Path], page: Page) -> None:
+    """Python's own answers are not: languages.py says so."""
+    page.goto(f"{built('pseudo').as_uri()}/calculators/two-homes.html#from=trees/site/x.html&gone=1")
+    for what in ("[data-part=back]", "[data-part=notice]", ".ln-watch button >> nth=0"):
+        expect(page.locator(what)).to_have_text(re.compile(r"^\["))
+    assert page.locator("[data-part=status]").inner_text().startswith("[")
+
+
 def test_a_drawing_is_the_same_either_way(built: Callable[[str], Path], page: Page) -> None:
     drawn = []
     for language in ("pseudo", "pseudo-rtl"):

@@ -12,6 +12,7 @@ from playwright.sync_api import Page, expect
 from streets import terrace
 
 from build_tools.kept import ROOT
+from build_tools.pages import templates
 from calc.address import street_at
 from calc.calculators import CALCULATORS, default_answer
 from calc.street import Street, network
@@ -25,23 +26,27 @@ PAGE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Story</tit
 <div class="ln-calculator"><form><fieldset>
 <div data-field="street"><label>Street
 <select name="street"><option value="row">Row</option></select></label></div>
-</fieldset></form><figure id="drawing">%s</figure></div>
+</fieldset></form><figure id="drawing">%s</figure>%s</div>
 <script type="application/json" id="data">%s</script>
 <script type="module">
 import { watchStories } from "./story.js";
 import { editStreets } from "./street-editor.js";
-watchStories(document.querySelector("#drawing"));
-editStreets(document.querySelector("form"), JSON.parse(document.querySelector("#data").textContent));
+import { wordsIn } from "./words.js";
+const words = wordsIn(document);
+watchStories(document.querySelector("#drawing"), words);
+editStreets(document.querySelector("form"), JSON.parse(document.querySelector("#data").textContent), words);
 </script></html>"""
 
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("story")
-    for name in ("story.js", "street-editor.js", "calculator.css"):
+    for name in ("story.js", "street-editor.js", "words.js", "calculator.css"):
         shutil.copy(ROOT / "build_tools" / "browser" / name, folder)
     drawing = default_answer(CALCULATORS["two-homes"], DATA).drawing
-    (folder / "index.html").write_text(PAGE % (drawing, json.dumps(DATA)), encoding="utf-8")
+    (folder / "index.html").write_text(
+        PAGE % (drawing, templates.render("calculator-words.html"), json.dumps(DATA)), encoding="utf-8"
+    )
     with served(folder) as url:
         yield f"{url}/index.html"
 

@@ -1,6 +1,6 @@
 /**
  * A calculator in a page. The page already shows the build's figures for the values in its form; from the first
- * touch on, the same Python answers here. Words and figures are Python's; this only puts them in their places.
+ * touch on, the same Python answers here. The words of answers are Python's; this only puts them in their places.
  */
 import { drawAnswer } from "./answer.js";
 import { offerExports } from "./export.js";
@@ -8,6 +8,7 @@ import { cameFrom, readAddress, valuesOf, writeAddress } from "./filled.js";
 import { pythonClient } from "./python-client.js";
 import { editStreets } from "./street-editor.js";
 import { watchStories } from "./story.js";
+import { wordsIn } from "./words.js";
 
 const PATIENCE_MS = 400; // after the last key, before a value that cannot be used is worth a word
 const SLOW_MS = 300; // before a wait is worth a word
@@ -15,20 +16,10 @@ const ADDRESS_MS = 250; // browsers refuse an address that changes with every st
 
 const PYTHON = new URL("python/", document.currentScript.src).href;
 
-const STATES = {
-  build: "Figures from the build",
-  starting: "Starting Python on this device. The figures below are still for the values the page came with.",
-  here: "Calculated on this device",
-  waiting: "Calculating on this device",
-  stale: "One of the values cannot be used. The figures below are for the values before it.",
-  failed:
-    "This device could not calculate that. The figures below are for earlier values. " +
-    "Change a value to try again; if it keeps failing, another browser may do better.",
-};
-
 /** @param {HTMLElement} root element with data-calculator */
 function enhance(root) {
   const part = (name) => root.querySelector(`[data-part="${name}"]`);
+  const words = wordsIn(root);
   const form = root.querySelector("form");
   const data = part("data").textContent;
   const python = pythonClient(PYTHON);
@@ -41,7 +32,7 @@ function enhance(root) {
   function show(now) {
     state = now;
     root.dataset.state = now;
-    part("status").textContent = STATES[now];
+    part("status").textContent = words(`state-${now}`);
   }
 
   async function calculate() {
@@ -86,17 +77,16 @@ function enhance(root) {
   /** The values of a link, on top of those the page came with; the same for an address that changes later. */
   function open() {
     const back = cameFrom();
-    part("back").replaceChildren(...(back ? [linked(new URL(`../${back}`, location.href), "Back to where you came from")] : []));
+    part("back").replaceChildren(...(back ? [linked(new URL(`../${back}`, location.href), words("back"))] : []));
     firstOptions.forEach((options, select) => select.replaceChildren(...options));
     for (const [name, value] of Object.entries(first)) {
       const control = form.elements[name];
       if (control.type === "checkbox") control.checked = value === "yes";
       else control.value = value;
     }
-    const { found, unknown } = readAddress(form);
+    const { found, unknown } = readAddress(form, words);
     part("notice").textContent = unknown.length
-      ? `This link is for another edition of this page: it names ${unknown.join(", ").slice(0, 80)}, which is not ` +
-        "asked for here. The rest is filled in."
+      ? words("other-edition", { names: unknown.join(", ").slice(0, 80) })
       : "";
     slide(form);
     if (found || state !== "build") calculate();
@@ -122,9 +112,9 @@ function enhance(root) {
     setTimeout(() => (slide(form), calculate())); // once the form holds the first values again
   });
   form.addEventListener("submit", (event) => event.preventDefault());
-  watchStories(part("drawing"));
-  editStreets(form, JSON.parse(data));
-  offerExports(root, part);
+  watchStories(part("drawing"), words);
+  editStreets(form, JSON.parse(data), words);
+  offerExports(root, part, words);
   part("address").textContent = location.href;
   show("build");
   addEventListener("hashchange", open);

@@ -3,11 +3,11 @@
  * from the page, so it is what stands there, stale or not.
  */
 
-/** @param {HTMLElement} root a calculator's page @param {(name: string) => HTMLElement} part */
-export function offerExports(root, part) {
+/** @param {HTMLElement} root a calculator's page @param {(name: string) => HTMLElement} part @param {(name: string) => string} say */
+export function offerExports(root, part, say) {
   const does = {
-    text: async () => ((await copied(asText(root, part))) ? "Copied." : "This browser does not let a page copy."),
-    csv: () => (save(`${root.dataset.calculator}.csv`, asCsv(root, part)), "Saved."),
+    text: async () => say((await copied(asText(root, part, say))) ? "copied" : "not-copied"),
+    csv: () => (save(`${root.dataset.calculator}.csv`, asCsv(root, part, say)), say("saved")),
     print: () => (print(), ""),
   };
   part("export").addEventListener("click", async ({ target }) => {
@@ -21,14 +21,14 @@ const words = (element) => element.textContent.replace(/\s+/g, " ").trim();
 const all = (root, selector) => [...root.querySelectorAll(selector)].map(words);
 
 /** @returns {[label: string, value: string][]} */
-const inputs = (root) =>
+const inputs = (root, say) =>
   [...root.querySelectorAll("form [data-field]")].map((field) => {
     const control = field.querySelector(":is(input, select)[name]");
     const unit = field.querySelector(".ln-unit")?.textContent.slice(1, -1) ?? "";
     const label = words(field.querySelector("label")).replace(` (${unit})`, "");
-    if (control.type === "checkbox") return [label, control.checked ? "yes" : "no"];
+    if (control.type === "checkbox") return [label, say(control.checked ? "yes" : "no")];
     if (control.localName === "select") return [label, control.selectedOptions[0]?.text ?? ""];
-    return [label, control.value ? `${control.value} ${/[a-zΩ%]/i.test(control.value) ? "" : unit}`.trim() : "not given"];
+    return [label, control.value ? `${control.value} ${/[a-zΩ%]/i.test(control.value) ? "" : unit}`.trim() : say("not-given")];
   });
 
 /** @returns {{title: string, columns: string[], rows: string[][]}[]} */
@@ -39,28 +39,28 @@ const tables = (root) =>
     rows: [...table.tBodies[0].rows].map((row) => [...row.cells].map(words)),
   }));
 
-function asText(root, part) {
+function asText(root, part, say) {
   const list = (title, lines) => (lines.length ? [title, ...lines.map((line) => `- ${line}`), ""] : []);
   return [
     words(root.querySelector("h1")),
     location.href,
     "",
     ...(["stale", "failed"].includes(root.dataset.state) ? [words(part("status")), ""] : []),
-    ...list("What is there", inputs(root).map((pair) => pair.join(": "))),
+    ...list(say("given"), inputs(root, say).map((pair) => pair.join(": "))),
     ...all(part("summary"), "span"),
     "",
     ...tables(root).flatMap(({ title, columns, rows }) => [title, columns.join(" | "), ...rows.map((row) => row.join(" | ")), ""]),
-    ...list("Beware", all(part("warnings"), "li")),
-    ...list("Cautions", all(root, ".ln-cautions li")),
-    ...list("Sources", all(root, ".ln-sources li")),
+    ...list(say("beware"), all(part("warnings"), "li")),
+    ...list(say("cautions"), all(root, ".ln-cautions li")),
+    ...list(say("sources"), all(root, ".ln-sources li")),
   ].join("\n");
 }
 
 /** A line for each figure: which part, which row, which column, and the figure. */
-function asCsv(root, part) {
+function asCsv(root, part, say) {
   const lines = [
     ["part", "row", "column", "value"],
-    ...inputs(root).map(([label, value]) => ["Input", label, "", value]),
+    ...inputs(root, say).map(([label, value]) => ["Input", label, "", value]),
     ...all(part("summary"), "span").map((line) => ["Summary", "", "", line]),
     ...all(part("warnings"), "li").map((line) => ["Warning", "", "", line]),
     ...tables(root).flatMap(({ title, columns, rows }) =>

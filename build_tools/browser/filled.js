@@ -28,9 +28,10 @@ export function writeAddress(form, first) {
 /**
  * Put what the address holds into the fields of those names. Python says which of it can be used.
  * @param {HTMLFormElement} form
+ * @param {(name: string) => string} words
  * @returns {{found: boolean, unknown: string[]}} whether there was anything for this form, and the names it has not
  */
-export function readAddress(form) {
+export function readAddress(form, words) {
   const fragment = location.hash.slice(1);
   const unknown = [];
   let found = false;
@@ -38,19 +39,19 @@ export function readAddress(form) {
     if (name === "from") continue;
     const control = form.querySelector(`fieldset [name="${CSS.escape(name)}"]`);
     if (!control) unknown.push(name);
-    else fill(control, value);
+    else fill(control, value, words);
     found ||= Boolean(control);
   }
   return { found, unknown };
 }
 
-function fill(control, value) {
+function fill(control, value, words) {
   if (control.type === "checkbox") {
     control.checked = value === "yes";
     return;
   }
   if (control.localName === "select" && ![...control.options].some((option) => option.value === value)) {
-    control.add(new Option(value.length > 40 ? "The street in this link" : value, value));
+    control.add(new Option(value.length > 40 ? words("linked-street") : value, value));
   }
   control.value = value;
 }

@@ -4,22 +4,23 @@
  */
 
 const FRAME_MS = 5000;
-const SYMBOLS = { play: "Play", pause: "Pause", back: "Back", next: "Next", all: "Show all" };
+const BUTTONS = ["play", "pause", "back", "next", "all"];
 
 /**
  * Put the buttons before a drawing that may hold a story, and keep them right when the drawing is made anew.
  * Who asks for less motion gets no dashes that move and steps by hand.
  * @param {HTMLElement} drawing
+ * @param {(name: string, values?: object) => string} words
  */
-export function watchStories(drawing) {
+export function watchStories(drawing, words) {
   const still = matchMedia("(prefers-reduced-motion: reduce)");
   const bar = document.createElement("div");
   bar.className = "ln-watch";
   bar.setAttribute("role", "group");
-  bar.setAttribute("aria-label", "Watch the pictures one after the other");
+  bar.setAttribute("aria-label", words("watch"));
   const where = document.createElement("span");
   where.setAttribute("role", "status");
-  const buttons = Object.fromEntries(Object.entries(SYMBOLS).map(([name, words]) => [name, button(words)]));
+  const buttons = Object.fromEntries(BUTTONS.map((name) => [name, button(words(`watch-${name}`))]));
   bar.append(...Object.values(buttons), where);
   drawing.before(bar);
 
@@ -42,7 +43,7 @@ export function watchStories(drawing) {
     buttons.back.disabled = at <= 0;
     buttons.next.disabled = at === all.length - 1;
     buttons.all.disabled = at < 0;
-    where.textContent = at < 0 ? "" : `${at + 1} of ${all.length}`;
+    where.textContent = at < 0 ? "" : words("picture", { number: at + 1, all: all.length });
     if (moves && at < all.length - 1) timer = setTimeout(() => show(at + 1, true), FRAME_MS);
   }
 
@@ -62,9 +63,9 @@ export function watchStories(drawing) {
   show(-1, false);
 }
 
-function button(words) {
+function button(label) {
   const made = document.createElement("button");
   made.type = "button";
-  made.textContent = words;
+  made.textContent = label;
   return made;
 }

@@ -3,24 +3,26 @@
  * is written as an address (calc/address.py reads it), so it stands in the street's field like any street, travels in
  * a link, and is checked by Python like any other.
  *
+ * @typedef {(name: string, values?: object) => string} Words
  * @typedef {{at: string, phases: string[], load_kw: number[], electrode_ohm?: number | null}} Home
  * @typedef {{name: string, joins: string[], gaps: [string, string][]}} Metalwork
  * @typedef {{title: string, premises: Record<string, Home>, metalwork: Metalwork[], mains: object[]}} Street
  */
 
 const PHASES = ["L1", "L2", "L3"];
-const EDITED = " (changed here)";
 const WRITTEN = "1"; // as calc/address.py
 const MOST_HOMES = 24;
 
 /**
  * @param {HTMLFormElement} form with a choice called `street`
  * @param {{streets?: Record<string, Street>}} data what the page carries
+ * @param {Words} words
  */
-export function editStreets(form, data) {
+export function editStreets(form, data, words) {
+  const edits = ` ${words("changed")}`;
   const select = form.elements.street;
   if (!select || !data.streets || !globalThis.CompressionStream) return;
-  const box = make("details", { className: "ln-edit" }, make("summary", {}, "Change this street"));
+  const box = make("details", { className: "ln-edit" }, make("summary", {}, words("change-street")));
   const inside = make("div", {});
   box.append(inside);
   select.closest("[data-field]").append(box);
@@ -36,14 +38,14 @@ export function editStreets(form, data) {
   }
 
   function draw() {
-    if (!street) return inside.replaceChildren(make("p", { className: "ln-help" }, "This street cannot be changed here."));
-    inside.replaceChildren(homes(street, edited), ...pipes(street, edited), adding(street, edited));
+    if (!street) return inside.replaceChildren(make("p", { className: "ln-help" }, words("fixed-street")));
+    inside.replaceChildren(homes(street, edited, words), ...pipes(street, edited, words), adding(street, edited, words));
   }
 
   /** The street has been changed: write it, and let the calculator answer for it. */
   async function edited(anew = false) {
     if (anew) draw();
-    if (!street.title.endsWith(EDITED)) street.title += EDITED;
+    if (!street.title.endsWith(edits)) street.title += edits;
     const address = await write(street);
     const old = [...select.options].find((option) => option.dataset.edited);
     old?.remove();
@@ -63,55 +65,57 @@ export function editStreets(form, data) {
   for (const kind of ["input", "change"]) inside.addEventListener(kind, (event) => event.stopPropagation());
 }
 
-/** A row for each home. @param {Street} street @param {(anew?: boolean) => void} edited */
-function homes(street, edited) {
+/** A row for each home. @param {Street} street @param {(anew?: boolean) => void} edited @param {Words} words */
+function homes(street, edited, words) {
   const names = Object.keys(street.premises);
   return make("ul", { className: "ln-edit-homes" }, ...names.map((name) => {
     const home = street.premises[name];
     const loads = home.phases.map((phase, place) => {
-      const load = field(home.phases.length > 1 ? `kW on ${phase}` : "kW", `Load of ${name} on ${phase} (kW)`, home.load_kw[place]);
+      const load = field(
+        home.phases.length > 1 ? words("load-on", { phase }) : words("load"),
+        words("load-of", { home: name, phase }), home.load_kw[place]);
       const box = load.querySelector("input");
       box.addEventListener("change", () => {
         const typed = Number(box.value.trim().replace(",", "."));
         const usable = box.value.trim() !== "" && typed >= 0 && typed <= 100;
         box.setAttribute("aria-invalid", String(!usable));
-        box.title = usable ? "" : "Type a number from 0 to 100.";
+        box.title = usable ? "" : words("load-range");
         if (usable) edited((home.load_kw[place] = typed, false));
       });
       return load;
     });
-    const phase = home.phases.length > 1 ? [] : [choice("Phase", `Phase of ${name}`, PHASES, home.phases[0], (chosen) => {
+    const phase = home.phases.length > 1 ? [] : [choice(words("phase"), words("phase-of", { home: name }), PHASES, home.phases[0], (chosen) => {
       home.phases = [chosen];
       edited(true);
     })];
-    const remove = press("Remove", () => edited((without(street, name), true)));
-    remove.setAttribute("aria-label", `Remove ${name}`);
+    const remove = press(words("remove"), () => edited((without(street, name), true)));
+    remove.setAttribute("aria-label", words("remove-home", { home: name }));
     remove.disabled = names.length < 2;
     return make("li", {}, make("b", {}, name), ...phase, ...loads, remove);
   }));
 }
 
 /** A tick for each length of pipe between neighbours. */
-function pipes(street, edited) {
+function pipes(street, edited, words) {
   return street.metalwork.filter((pipe) => pipe.joins.length > 1).map((pipe) => {
     const pairs = pipe.joins.slice(1).map((home, place) => [pipe.joins[place], home]);
     const same = (gap, pair) => gap.every((home) => pair.includes(home));
-    return make("fieldset", {}, make("legend", {}, `${pipe.name}: metal all the way`), ...pairs.map((pair) => {
+    return make("fieldset", {}, make("legend", {}, words("metal", { pipe: pipe.name })), ...pairs.map((pair) => {
       const box = make("input", { type: "checkbox", checked: !pipe.gaps.some((gap) => same(gap, pair)) });
       box.addEventListener("change", () => {
         pipe.gaps = pipe.gaps.filter((gap) => !same(gap, pair));
         if (!box.checked) pipe.gaps.push(pair);
         edited();
       });
-      return make("label", { className: "ln-tick" }, box, ` ${pair[0]} to ${pair[1]}`);
+      return make("label", { className: "ln-tick" }, box, ` ${words("between", { one: pair[0], other: pair[1] })}`);
     }));
   });
 }
 
 /** A button that puts one more home at the end of the street, like the last, on the next phase. */
-function adding(street, edited) {
+function adding(street, edited, words) {
   const names = Object.keys(street.premises);
-  const more = press("Add a home like the last", () => {
+  const more = press(words("add-home"), () => {
     const last = names.at(-1);
     const home = structuredClone(street.premises[last]);
     const name = fresh(last, names);
@@ -168,22 +172,22 @@ async function through(stream, bytes) {
   return new Uint8Array(await new Response(new Blob([bytes]).stream().pipeThrough(stream)).arrayBuffer());
 }
 
-/** @param {string} words beside the box @param {string} named what it is called to those who do not see its row */
-function field(words, named, value) {
+/** @param {string} label beside the box @param {string} named what it is called to those who do not see its row */
+function field(label, named, value) {
   const box = make("input", { type: "text", inputMode: "decimal", value: String(value) });
   box.setAttribute("aria-label", named);
-  return make("label", {}, words, box);
+  return make("label", {}, label, box);
 }
 
-function choice(words, named, options, chosen, then) {
+function choice(label, named, options, chosen, then) {
   const select = make("select", {}, ...options.map((option) => new Option(option, option, false, option === chosen)));
   select.setAttribute("aria-label", named);
   select.addEventListener("change", () => then(select.value));
-  return make("label", {}, words, select);
+  return make("label", {}, label, select);
 }
 
-function press(words, then) {
-  const made = make("button", { type: "button" }, words);
+function press(label, then) {
+  const made = make("button", { type: "button" }, label);
   made.addEventListener("click", then);
   return made;
 }
