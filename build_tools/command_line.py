@@ -118,6 +118,8 @@ def _parser() -> argparse.ArgumentParser:
                          help="default: release")  # fmt: skip
     publish.add_argument("--since", metavar="OLD", help="the release before, for the notes: a git revision "
                          "or a guide folder")  # fmt: skip
+    publish.add_argument("--cards", action="store_true", help="with each tree as a card on paper (PDF), "
+                         "which a browser prints")  # fmt: skip
     publish.add_argument("--unclean", action="store_true", help="publish what was not committed as well")
     _looks(publish)
 

@@ -40,7 +40,10 @@ def _publish(asked: argparse.Namespace) -> int:
     from build_tools.publish import archive
 
     manner = _manner(asked)
-    return archive.publish(_guide_folder(asked.guide), asked.to, asked.since, manner, unclean=asked.unclean)
+    printer = programs.browser() if asked.cards else None
+    return archive.publish(
+        _guide_folder(asked.guide), asked.to, asked.since, manner, unclean=asked.unclean, printer=printer
+    )
 
 
 def _serve(asked: argparse.Namespace) -> int:

@@ -97,7 +97,8 @@ def release(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_same_commit_gives_the_same_bytes(tmp_path: Path) -> None:
-    first = published(committed(GUIDE, tmp_path / "one"), tmp_path / "first", TZ="UTC", PYTHONHASHSEED="1")
+    one = committed(GUIDE, tmp_path / "one")
+    first = published(one, tmp_path / "first", "--cards", TZ="UTC", PYTHONHASHSEED="1")
     other = committed(GUIDE, tmp_path / "another place" / "guide")
     for path in other.rglob("*"):
         if path.is_file() and ".git" not in path.parts:
@@ -105,13 +106,16 @@ def test_the_same_commit_gives_the_same_bytes(tmp_path: Path) -> None:
             os.utime(path, (1, 1))
     umask = os.umask(0o077)
     try:
-        second = published(other, tmp_path / "second", TZ="Asia/Tokyo", PYTHONHASHSEED="2", LC_ALL="C")
+        second = published(
+            other, tmp_path / "second", "--cards", TZ="Asia/Tokyo", PYTHONHASHSEED="2", LC_ALL="C"
+        )
     finally:
         os.umask(umask)
     assert first.name == second.name
     assert hashlib.sha256(first.read_bytes()).hexdigest() == hashlib.sha256(second.read_bytes()).hexdigest()
     with zipfile.ZipFile(first) as opened:
         assert {entry.date_time for entry in opened.infolist()} == {(2026, 6, 1, 8, 0, 0)}
+        assert f"{first.stem}/cards/site/tingle-visit.pdf" in opened.namelist()
 
 
 def test_every_file_stands_in_the_sums_and_fits(release: Path) -> None:

@@ -24,6 +24,7 @@ from build_tools.environment import NODE, ROOT, say
 from build_tools.pages.allow import TITLE
 from build_tools.publish import policy
 from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
+from build_tools.publish.cards import cards
 from build_tools.publish.settings import sample_settings
 from build_tools.shapes import Operator, Settings
 
@@ -50,11 +51,18 @@ class _Release:
 
 
 def publish(
-    folder: Path, into: Path, since: str | None, manner: building.Manner, *, unclean: bool = False
+    folder: Path,
+    into: Path,
+    since: str | None,
+    manner: building.Manner,
+    *,
+    unclean: bool = False,
+    printer: Path | None = None,
 ) -> int:
     """Write the archive of the guide in `folder` into `into`; 0 when done, 1 when the guide was refused.
 
     `since`: a git revision or a guide's folder; the release notes tell what changed in behaviour since then.
+    `printer`: a browser's program, to print each tree's card with.
     Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
     """
     state = revisions.state_of(folder)
@@ -78,6 +86,7 @@ def publish(
         release = _Release(loaded.settings, loaded.operator, commit, when)
         try:
             files = dict(_files(release, folder, site, _notes(folder, since)))
+            files |= cards(site, printer, release.when) if printer else ()
         except Unlicensed as missing:
             say(str(missing))
             return 1
