@@ -113,3 +113,10 @@ def test_the_folder_is_found() -> None:
     files = list(FOLDER.glob("*.yaml"))
     assert len(files) >= 45
     assert {param.values[0]["seen"] for param in CASES} == {"seen", "memory", "derived"}
+
+
+def test_enough_comes_from_outside() -> None:
+    """At least 60 figures that were read or recalled, not derived here, from at least 12 sources."""
+    outside = [param.values[0] for param in CASES if param.values[0]["seen"] != "derived"]
+    assert len(outside) >= 60
+    assert len({case["source"] for case in outside}) >= 12
