@@ -48,8 +48,11 @@ async function renew(place, fresh, wanted) {
     if (!old) place.append(element);
     else if (old.matches(".ln-story") && element.matches(".ln-story")) {
       if (!(await renew(old, [...element.children], wanted))) return false;
-    } else if (!old.isEqualNode(element)) old.replaceWith(element);
-    else continue;
+    } else if (!old.isEqualNode(element)) {
+      const had = old.contains(document.activeElement);
+      old.replaceWith(element);
+      if (had) element.focus({ preventScroll: true }); // whoever goes by keys is left where they were
+    } else continue;
     await pause();
     if (!wanted()) return false;
   }
