@@ -319,3 +319,13 @@ def test_what_cannot_be_read_is_left_and_told(address: str, page: Page) -> None:
 def test_the_schema_is_published_with_the_site(site: Path) -> None:
     assert json.loads((site / "schemas/job-record.json").read_text("utf-8")) == SCHEMA
     Draft202012Validator.check_schema(SCHEMA)
+
+
+def test_a_job_begun_anew_does_not_say_that_the_old_one_goes_on(address: str, page: Page) -> None:
+    page.goto(f"{address}/{SITE_TREE}")
+    press(page, "Yes")
+    page.goto(f"{address}/glossary.html")
+    page.goto(f"{address}/{SITE_TREE}")
+    page.get_by_role("button", name="Begin a new job").click()
+    expect(page.locator("[data-node=felt]")).to_be_visible()
+    expect(page.locator("[data-part=resumed]")).to_be_hidden()

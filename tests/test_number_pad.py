@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from browsing import watched
 from playwright.sync_api import Browser, Page, expect
-from test_tree_page import SITE_TREE, at
+from test_tree_page import SITE_TREE, at, press
 
 pytestmark = pytest.mark.browser
 
@@ -83,3 +83,18 @@ def test_keys_are_large_and_apart(tablet: Page) -> None:
 def test_where_nobody_has_fingers_on_the_page_there_is_none(page: Page, site: Path) -> None:
     page.goto(f"{site.as_uri()}/{SITE_TREE}#clamp")
     expect(page.locator(PAD)).to_be_hidden()
+
+
+def test_a_new_question_begins_in_sight_where_the_bar_stands_below(started: Browser, site: Path) -> None:
+    for size in (
+        {"width": 820, "height": 1180},
+        {"width": 1180, "height": 820},
+        {"width": 360, "height": 740},
+    ):
+        with watched(started, has_touch=True, is_mobile=True, viewport=size) as context:
+            page = context.new_page()
+            page.goto(f"{site.as_uri()}/{SITE_TREE}")
+            for words in ("Yes", "Done", "Could not take it"):
+                press(page, words)
+                expect(page.locator("[data-node]:visible h2")).to_be_in_viewport()
+            assert at(page) == "leave"

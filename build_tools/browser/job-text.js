@@ -1,4 +1,5 @@
 /** A job as plain text, to read back, copy or print. */
+import { givenWords } from "./trail.js";
 
 /**
  * @param {import("./job.js").Job} job
@@ -7,7 +8,7 @@
 export function jobText(job, words) {
   const block = (name, lines) => (lines.length && lines[0] ? ["", words(name), ...lines.map((line) => `   ${line}`)] : []);
   const time = (when) => new Date(when).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-  const given = ({ typed, answer, said }) => (typed ? `${typed} \u2014 ` : "") + answer + (said ? ` ${words("as-said")}` : "");
+  const given = (one) => givenWords(one, ` ${words("as-said")}`);
   const told = (one, i) => [`${i + 1}. ${one.asked}`, `   ${given(one)}  [${time(one.when)}]`];
   const { outcome } = job;
   return [

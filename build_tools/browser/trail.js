@@ -35,7 +35,13 @@ export function soundPlace(walk, { trail = [], carry = {}, from, resumed, replay
 
 /** One step in words. @param {Step} step @param {string} [asSaid] what is put after an answer of the caller's */
 export function stepWords(walk, step, asSaid = "") {
-  const answer = walk.exits(step.at)[step.exit].dataset.words;
-  const typed = step.typed ? `${step.typed} \u2014 ` : "";
-  return { asked: walk.heading(step.at).textContent.trim(), given: typed + answer + (step.said ? asSaid : "") };
+  const given = givenWords({ ...step, answer: walk.exits(step.at)[step.exit].dataset.words }, asSaid);
+  return { asked: walk.heading(step.at).textContent.trim(), given };
 }
+
+/**
+ * An answer as it is read back: the figure that was typed before the words it fell under.
+ * @param {{typed?: string, answer: string, said?: true}} one
+ */
+export const givenWords = ({ typed, answer, said }, asSaid = "") =>
+  (typed ? `${typed} \u2014 ` : "") + answer + (said ? asSaid : "");

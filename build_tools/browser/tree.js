@@ -10,7 +10,7 @@ import { jobOfWalk } from "./job-of-walk.js";
 import { hopWords, loadReplay, replayAsked } from "./replay.js";
 import { enhanceRecord, outcomeOf } from "./record.js";
 import { enhanceTerms } from "./terms.js";
-import { hereOf, soundPlace, stepWords } from "./trail.js";
+import { givenWords, hereOf, soundPlace, stepWords } from "./trail.js";
 import { enhanceReading } from "./typed.js";
 import { wordsIn } from "./words.js";
 
@@ -84,6 +84,7 @@ function startWalk(root) {
   /** What was answered stays a job of its own. */
   function restart() {
     job.leave();
+    part("resumed").hidden = true;
     if (now.from || now.resumed) go({ trail: [], carry: now.carry });
     else backTo(0);
   }
@@ -141,9 +142,9 @@ function startWalk(root) {
     part("trail-list").replaceChildren(...entries);
     part("trail").hidden = !entries.length;
     part("unreached").hidden = !job.unreached.length;
-    part("unreached-list").replaceChildren(...job.unreached.map(({ asked, typed, answer }) => {
+    part("unreached-list").replaceChildren(...job.unreached.map((one) => {
       const item = document.createElement("li");
-      item.append(span("asked", asked), " ", span("given", typed ? `${typed} \u2014 ${answer}` : answer));
+      item.append(span("asked", one.asked), " ", span("given", givenWords(one)));
       return item;
     }));
   }
@@ -208,7 +209,7 @@ function startWalk(root) {
     if (!found) return;
     const { form, link, how } = found;
     const box = part(form).content.firstElementChild.cloneNode(true);
-    box.querySelector("strong").textContent = how.typed ? `${how.typed} \u2014 ${link.dataset.words}` : link.dataset.words;
+    box.querySelector("strong").textContent = givenWords({ typed: how.typed, answer: link.dataset.words });
     box.querySelector("button").addEventListener("click", (event) => isFirst(event) && answer(link, how));
     walk.nodes.get(at).querySelector("form[data-reading], ul.ln-answers").before(box);
   }
