@@ -219,12 +219,12 @@ def test_an_answer_nobody_waits_for_is_never_shown(visit: Visit) -> None:
         const watch = new MutationObserver(() => window.seen.push(output.textContent));
         watch.observe(output, {childList: true}); }"""
     )
-    page.get_by_label("Time to think").fill("2")
+    page.get_by_label("Time to think").fill("5")
     wait_for(page, "waiting")
     page.get_by_label("Current").fill("20")
     page.wait_for_timeout(400)
-    page.get_by_label("Time to think").fill("0")
     page.get_by_label("Current").fill("30")
+    page.get_by_label("Time to think").fill("0")  # last: whatever stood before it takes its five seconds
     summary(page).to_have_text(answer_to(amps="30").summary[0])
     assert page.evaluate("window.seen") == list(answer_to(amps="30").summary)
 
