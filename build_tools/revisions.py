@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 
 from build_tools.findings import nearest
 
-__all__ = ["State", "guide_as_of", "state_of"]
+__all__ = ["State", "guide_as_of", "is_committed", "state_of", "top_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,19 @@ def state_of(folder: Path) -> State | None:
     return State(commit, datetime.fromtimestamp(int(seconds), UTC), tuple(line[3:] for line in changed))
 
 
+def top_of(folder: Path) -> Path | None:
+    """The folder of the repository that a folder is in, if it is in one."""
+    told = (_git(folder, "rev-parse", "--show-toplevel") or b"").decode().strip()
+    return Path(told).resolve() if told else None
+
+
+def is_committed(top: Path, file: Path) -> bool:
+    """Whether a file of the repository `top` stands in its last commit, with what it holds now."""
+    name = file.relative_to(top).as_posix()
+    kept = _git(top, "rev-parse", "--verify", "--quiet", f"HEAD:{name}")
+    return kept is not None and kept == _git(top, "hash-object", "--", name)
+
+
 @contextmanager
 def guide_as_of(name: str, guide: Path) -> Iterator[Path]:
     """The folder `name`, or else `guide` as it was in the git revision `name`, in a temporary folder.
@@ -56,8 +69,8 @@ def guide_as_of(name: str, guide: Path) -> Iterator[Path]:
         near = nearest(name, ["HEAD", *names.decode().split()])
         raise ValueError(f"{name} is neither a guide folder nor a git revision of {guide}{near}")
     inside = (_git(guide, "rev-parse", "--show-prefix") or b"").decode().strip()
-    top = (_git(guide, "rev-parse", "--show-toplevel") or b"").decode().strip()
-    archive = _git(Path(top), "archive", "--format=zip", f"{commit.decode().strip()}:{inside}")
+    top = top_of(guide) or guide
+    archive = _git(top, "archive", "--format=zip", f"{commit.decode().strip()}:{inside}")
     if archive is None:
         raise ValueError(f"the git revision {name} has no folder {inside}")
     with TemporaryDirectory(prefix="guide-") as folder:

@@ -21,8 +21,10 @@ from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
 from build_tools.building import Manner
+from build_tools.command_line import WrongUse
 from build_tools.environment import NODE
 from build_tools.publish import archive, bundled
+from build_tools.publish.given import Given, given_with
 
 ROOT = Path(__file__).parent.parent
 GUIDE = ROOT / "tests/guides/walked"
@@ -90,7 +92,9 @@ def release(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "utf-8",
     )
     git(guide, "commit", "-q", "-am", "worse")
-    made = published(guide, folder, "--since", "HEAD~1")
+    theirs = folder / "theirs.yaml"
+    theirs.write_text((guide / "operator.yaml").read_text("utf-8") + "# told by its sum\n", "utf-8")
+    made = published(guide, folder, "--since", "HEAD~1", "--operator", str(theirs))
     with zipfile.ZipFile(made) as opened:
         opened.extractall(folder)
     return folder / made.stem
@@ -211,7 +215,7 @@ def test_the_notes_say_what_changed_in_behaviour(release: Path) -> None:
 
 
 def test_each_page_names_the_commit(release: Path) -> None:
-    commit = release.name.rpartition("-")[2]
+    commit = release.name.split("-")[3]
     for page in (release / "site").rglob("*.html"):
         assert f"commit <span>{commit}</span>" in page.read_text("utf-8"), page
 
@@ -224,6 +228,51 @@ def test_what_was_not_committed_is_not_published(tmp_path: Path, capsys: pytest.
     assert done.returncode == 2
     assert "glossary.yaml is not as it was committed (1 such); commit first" in done.stderr + done.stdout
     assert not list(tmp_path.glob("*.zip"))
+
+
+def test_a_file_from_outside_the_repository_is_told_by_its_sum(release: Path) -> None:
+    digest = hashlib.sha256((release.parent / "theirs.yaml").read_bytes()).hexdigest()
+    first = (release / "READ-FIRST.md").read_text("utf-8")
+    assert f"- `--operator theirs.yaml`, not in the commit, SHA-256 `{digest}`" in first
+    assert release.name.endswith(f"-{digest[:8]}")
+
+
+def spoilt(file: Path, how: str) -> None:
+    """A file that is in the repository's folder, and not in its commit as it stands there."""
+    if how == "changed, which git was told to overlook":
+        git(file.parent, "update-index", "--assume-unchanged", file.name)
+    elif how == "ignored":
+        git(file.parent, "rm", "-q", "--cached", file.name)
+        (file.parent / ".gitignore").write_text(file.name, "utf-8")
+        git(file.parent, "add", ".gitignore")
+        git(file.parent, "commit", "-q", "-m", "ignored")
+        return
+    file.write_text(file.read_text("utf-8") + "\n", "utf-8")
+    if how == "staged":
+        git(file.parent, "add", file.name)
+
+
+@pytest.mark.parametrize("option", ["--operator", "--language"])
+@pytest.mark.parametrize("how", ["changed", "staged", "ignored", "changed, which git was told to overlook"])
+def test_a_file_that_is_not_committed_as_it_is_is_refused(tmp_path: Path, option: str, how: str) -> None:
+    guide = tmp_path / "one/guide"
+    shutil.copytree(GUIDE, guide)
+    file = tmp_path / "one/beside.yaml"
+    file.write_text("language: cy\nwords: {}\n", "utf-8")
+    git(file.parent, "init", "-q")
+    git(file.parent, "add", "-A")
+    git(file.parent, "commit", "-q", "-m", "both")
+    manner = Manner(operator=file) if option == "--operator" else Manner(language=str(file))
+    digest = hashlib.sha256(file.read_bytes()).hexdigest()
+    assert given_with(manner, guide, unclean=False) == (Given(option, "beside.yaml", digest, True),)
+    spoilt(file, how)
+    with pytest.raises(WrongUse) as refused:
+        archive.publish(guide, tmp_path / "release", None, manner)
+    told = str(refused.value)
+    assert told.startswith(f"{option} {file}: what this file holds is not in the commit")
+    assert "mend: commit the file; or name one outside the repository" in told
+    (given,) = given_with(manner, guide, unclean=True)
+    assert (given.committed, given.sha256) == (False, hashlib.sha256(file.read_bytes()).hexdigest())
 
 
 def test_what_is_past_its_review_date_is_built_with_a_word_but_not_published(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from build_tools.pages.allow import TITLE
 from build_tools.publish import policy
 from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
 from build_tools.publish.cards import cards
+from build_tools.publish.given import Given, given_with
 from build_tools.publish.settings import sample_settings
 from build_tools.shapes import Operator, Settings
 
@@ -37,17 +38,19 @@ _WORDS = Environment(
 
 @dataclass(frozen=True, slots=True)
 class _Release:
-    """What is published: the guide's settings, the commit it is of, and when that was made."""
+    """What is published: the settings of the guide, its commit and when that was made, files from beside it."""
 
     settings: Settings
     operator: Operator
     commit: str
     when: datetime
+    given: tuple[Given, ...]
 
     @property
     def name(self) -> str:
-        """The archive's name without its ending; also the folder in it."""
-        return f"lost-neutral-{self.settings.version}-{self.commit[:12]}"
+        """The archive's name without its ending; also the folder in it. Another file given, another name."""
+        sums = (one.sha256[:8] for one in self.given)
+        return "-".join(("lost-neutral", self.settings.version, self.commit[:12], *sums))
 
 
 def publish(
@@ -65,6 +68,7 @@ def publish(
     `printer`: a browser's program, to print each tree's card with.
     Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
     """
+    given = given_with(manner, folder, unclean=unclean)
     state = revisions.state_of(folder)
     if state is None and not unclean:
         raise WrongUse(f"{folder} is in no git repository with a commit; --unclean publishes it all the same")
@@ -83,7 +87,7 @@ def publish(
         if not (loaded.settings and loaded.operator):
             return 1
         commit = "unclean" if not state or state.changed else state.commit
-        release = _Release(loaded.settings, loaded.operator, commit, when)
+        release = _Release(loaded.settings, loaded.operator, commit, when, given)
         try:
             files = dict(_files(release, folder, site, _notes(folder, since)))
             files |= cards(site, printer, release.when) if printer else ()
