@@ -38,7 +38,7 @@ _WORDS = Environment(
 
 @dataclass(frozen=True, slots=True)
 class _Release:
-    """What is published: the settings of the guide, its commit and when that was made, files from beside it."""
+    """What is published: the guide's settings, its commit and when that was made, files from beside it."""
 
     settings: Settings
     operator: Operator
