@@ -7,8 +7,12 @@
  */
 
 const RESULTS = "Results"; // as calc.results
+const AWAY = "data-away"; // story.js hides a picture by it
+const WORK_MS = 8; // between two frames: laying out what was put in takes as long again, and more
+const UNSEEN_MS = 100; // a page in the background has no frames
 
 let newest;
+let shown = 0;
 
 /**
  * A piece at a time, so that the page never stands still; what stays as it was is left alone.
@@ -17,6 +21,7 @@ let newest;
  */
 export async function drawAnswer(part, answer) {
   newest = answer;
+  shown = performance.now();
   part("summary").replaceChildren(...answer.summary.map((line) => element("span", line)));
   const warnings = answer.warnings.map((line) => element("li", line));
   warnings.forEach((line) => line.dataset.caution = part("warnings").dataset.caution);
@@ -29,7 +34,9 @@ export async function drawAnswer(part, answer) {
     [part("tables"), () => others.map(table)],
   ]) {
     await pause();
-    if (newest !== answer || !(await renew(place, make(), () => newest === answer))) return false;
+    const fresh = make();
+    await pause();
+    if (newest !== answer || !(await renew(place, fresh, () => newest === answer))) return false;
   }
   return true;
 }
@@ -41,18 +48,15 @@ function drawn(markup) {
   return [...template.content.children];
 }
 
-/** Puts fresh elements where others stand; of a story, picture by picture. */
+/** Makes what stands in a place as fresh elements are; of a story, picture by picture. */
 async function renew(place, fresh, wanted) {
   for (const [i, element] of fresh.entries()) {
     const old = place.children[i];
     if (!old) place.append(element);
     else if (old.matches(".ln-story") && element.matches(".ln-story")) {
       if (!(await renew(old, [...element.children], wanted))) return false;
-    } else if (!old.isEqualNode(element)) {
-      const had = old.contains(document.activeElement);
-      old.replaceWith(element);
-      if (had) element.focus({ preventScroll: true }); // whoever goes by keys is left where they were
-    } else continue;
+    } else if (!old.isEqualNode(element)) liken(old, element);
+    else continue;
     await pause();
     if (!wanted()) return false;
   }
@@ -60,8 +64,36 @@ async function renew(place, fresh, wanted) {
   return true;
 }
 
-/** Lets the page show what there is and hear its reader. */
-const pause = () => globalThis.scheduler?.yield?.() ?? new Promise((resume) => setTimeout(resume));
+/**
+ * Changes what differs and nothing else: the browser lays out less, and whoever stands in it by keys stays there.
+ * @param {Element} old @param {Element} fresh given up for it
+ */
+function liken(old, fresh) {
+  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && name !== AWAY) old.removeAttribute(name);
+  for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  const after = [...fresh.childNodes];
+  [...old.childNodes].slice(after.length).forEach((node) => node.remove());
+  for (const [i, node] of after.entries()) {
+    const stood = old.childNodes[i];
+    if (!stood) old.append(node);
+    else if (stood.nodeName !== node.nodeName) stood.replaceWith(node);
+    else if (node instanceof Element) liken(stood, node);
+    else if (stood.data !== node.data) stood.data = node.data;
+  }
+}
+
+/** Lets the page hear its reader, and on a slow device show what there is before more is put into it. */
+async function pause() {
+  if (performance.now() - shown < WORK_MS) return globalThis.scheduler?.yield?.() ?? new Promise((resume) => setTimeout(resume));
+  await new Promise((resume) => {
+    const late = setTimeout(resume, UNSEEN_MS);
+    requestAnimationFrame(() => {
+      clearTimeout(late);
+      setTimeout(resume);
+    });
+  });
+  shown = performance.now();
+}
 
 /** @param {Table} content */
 function table({ title, columns, rows }) {
