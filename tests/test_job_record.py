@@ -149,6 +149,9 @@ def test_two_windows_never_write_over_each_other(address: str, context: BrowserC
     page.locator("[data-node=clamp] input").fill("7")
     page.keyboard.press("Enter")
     press(other, "below")
+    page.wait_for_function(  # a window hears of the other's storage a moment later
+        "() => Object.values(localStorage).filter((kept) => kept.includes('below 0.5 A')).length === 1"
+    )
     assert sorted(tuple(answers(job)[2:]) for job in kept(page)) == [
         (("clamp", "7 A"),),
         (("clamp", "below 0.5 A: little or none"),),

@@ -6,10 +6,11 @@
  * @typedef {{summary: string[], tables: Table[], drawing: string, warnings: string[]}} Answer
  */
 
+import { painted } from "./painted.js";
+
 const RESULTS = "Results"; // as calc.results
 const AWAY = "data-away"; // story.js hides a picture by it
 const WORK_MS = 8; // between two frames: laying out what was put in takes as long again, and more
-const UNSEEN_MS = 100; // a page in the background has no frames
 
 let newest;
 let shown = 0;
@@ -85,13 +86,7 @@ function liken(old, fresh) {
 /** Lets the page hear its reader, and on a slow device show what there is before more is put into it. */
 async function pause() {
   if (performance.now() - shown < WORK_MS) return globalThis.scheduler?.yield?.() ?? new Promise((resume) => setTimeout(resume));
-  await new Promise((resume) => {
-    const late = setTimeout(resume, UNSEEN_MS);
-    requestAnimationFrame(() => {
-      clearTimeout(late);
-      setTimeout(resume);
-    });
-  });
+  await painted();
   shown = performance.now();
 }
 

@@ -3,6 +3,7 @@
  * the page; without this script the page says its own edition and nothing is missed.
  */
 import { openJob } from "./job.js";
+import { painted } from "./painted.js";
 import { enhanceThemeButtons } from "./theme-buttons.js";
 import { wordsIn } from "./words.js";
 
@@ -81,7 +82,7 @@ async function start(bar) {
 async function watch(bar, say, registration) {
   const { active } = registration;
   tellJob(registration);
-  addEventListener("ln-job", () => tellJob(registration));
+  addEventListener("ln-job", () => painted().then(() => tellJob(registration)));
   if (active) hear(say, await asked(active, { page: build.id }));
   const offer = () => registration.waiting && registration.active && offerNewer(bar, say, registration.waiting);
   registration.addEventListener("updatefound", () => {

@@ -2,6 +2,7 @@
 import { encode } from "uqr";
 
 import { enhanceCalls } from "./calls.js";
+import { painted } from "./painted.js";
 
 /**
  * @param {HTMLElement} page the element with data-tree
@@ -18,8 +19,8 @@ export function enhanceHandOn(page, part) {
     if (box.hidden) return;
     node.append(box);
     part("code").hidden = !link || location.protocol === "file:"; // a tablet could not open this folder
-    if (!part("code").hidden) draw(part("code").querySelector("svg"), link.href);
     showSeen(seenBy(walk, place));
+    if (!part("code").hidden) painted().then(() => draw(part("code").querySelector("svg"), link.href));
   });
 }
 

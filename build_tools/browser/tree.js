@@ -19,10 +19,11 @@ const MOST_ENTRIES = 40; // browsers forget entries of their history beyond abou
 /** The tree as the page states it. @param {HTMLElement} root the element with data-walk */
 export function walkOf(root) {
   const nodes = new Map([...root.querySelectorAll("[data-node]")].map((node) => [node.dataset.node, node]));
+  const exits = new Map([...nodes].map(([id, node]) => [id, [...node.querySelectorAll("a[data-go]")]]));
   return {
     nodes,
     start: root.dataset.start,
-    exits: (id) => [...(nodes.get(id)?.querySelectorAll("a[data-go]") ?? [])],
+    exits: (id) => exits.get(id) ?? [],
     heading: (id) => nodes.get(id).querySelector("h2"),
   };
 }
