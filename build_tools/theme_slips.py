@@ -1,4 +1,4 @@
-"""What the theme's own markup leaves to be wished: names that are missing, attributes that mean nothing.
+"""What the themes' own markup leaves to be wished: names that are missing, attributes that mean nothing.
 
 Each is mended in the page, since a copy of the theme's templates would lean on all the rest of them too. With
 another theme, or once the theme has mended one itself, there is nothing to find and a page stays as it is.
@@ -29,6 +29,9 @@ def without_slips(page: str) -> str:
         lambda found: f'aria-label="{titles[found[1]]}"' if titles.get(found[1]) else found[0],
         page,
     )
+    page = page.replace('<div class="navbar fixed-top', '<div role="banner" class="navbar fixed-top')
+    page = re.sub(r'<a rel="\w+" class="nav-link disabled">', '<a class="nav-link disabled">', page)
+    page = re.sub(r'<h4( class="modal-title"[^>]*>[^<]*)</h4>', r"<h2\1</h2>", page)
     return _INPUT.sub(lambda found: _mended_input(found[0]), page)
 
 

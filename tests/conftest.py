@@ -14,6 +14,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from axe import Axe
 from browsing import browser, served, watched
 from playwright.sync_api import Browser, BrowserContext, Page
 
@@ -63,19 +64,20 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
 def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name.
 
-    Built as after the set-up of `build` alone: with none of the packages that only tests have. Built once
-    in a run for all modules that call the same guide theirs, so tests only read it.
+    The module's THEME, if it has one, is the theme. Built as after the set-up of `build` alone: with none of
+    the packages that only tests have. Built once in a run for all modules that call the same guide and theme
+    theirs, so tests only read it.
     """
-    guide = request.module.GUIDE
+    guide, theme = request.module.GUIDE, getattr(request.module, "THEME", "material")
     run = tmp_path_factory.getbasetemp()
     if "PYTEST_XDIST_WORKER" in os.environ:
         run = run.parent
-    kept = run / "sites" / hashlib.sha256(str(guide).encode()).hexdigest()[:8]
+    kept = run / "sites" / hashlib.sha256(f"{theme} {guide}".encode()).hexdigest()[:8]
     if not kept.exists():
         making = tmp_path_factory.mktemp("web")
         lean = ROOT / "tests" / "lean_build.py"
         made = making / "field guide" / "site"
-        subprocess.run([sys.executable, lean, guide, made], check=True, cwd=ROOT)
+        subprocess.run([sys.executable, lean, guide, made, theme], check=True, cwd=ROOT)
         kept.parent.mkdir(exist_ok=True)
         with contextlib.suppress(OSError):  # another worker was first
             making.rename(kept)
@@ -90,6 +92,22 @@ def address(request: pytest.FixtureRequest, site: Path) -> Iterator[str]:
     else:
         with served(site.parents[1]) as host:
             yield f"{host}/field%20guide/site"
+
+
+@pytest.fixture(scope="module")
+def host(site: Path) -> Iterator[str]:
+    """Where the site's pages begin on a server, at its root."""
+    with served(site) as address:
+        yield address
+
+
+@pytest.fixture
+def axe() -> Iterator[Axe]:
+    """Looks at pages for a test, which fails at its end by whatever was found."""
+    looking = Axe()
+    yield looking
+    print(f"axe: {sum(looking.visited.values())} states of {len(looking.visited)} pages")
+    assert looking.visited and looking.found == []
 
 
 @pytest.fixture(scope="module")

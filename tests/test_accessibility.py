@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from axe import Axe
-from browsing import served, watched
+from browsing import watched
 from playwright.sync_api import Browser, Page, Route, expect
 
 pytestmark = pytest.mark.browser
@@ -39,12 +39,6 @@ KINDS = {
 """One page of each kind."""
 
 
-@pytest.fixture(scope="module")
-def host(site: Path) -> Iterator[str]:
-    with served(site) as address:
-        yield address
-
-
 @contextmanager
 def opened(started: Browser, **options: Any) -> Iterator[Page]:
     with watched(started, service_workers="block", **options) as context:
@@ -55,14 +49,6 @@ def opened(started: Browser, **options: Any) -> Iterator[Page]:
 def phone(started: Browser) -> Iterator[Page]:
     with opened(started, viewport=PHONE) as page:
         yield page
-
-
-@pytest.fixture
-def axe() -> Iterator[Axe]:
-    looking = Axe()
-    yield looking
-    print(f"axe: {sum(looking.visited.values())} states of {len(looking.visited)} pages")
-    assert looking.visited and looking.found == []
 
 
 def test_the_rules_find_what_is_wrong(phone: Page) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -17,18 +15,9 @@ from build_tools.publish.bundled import LICENCES, bundled
 from build_tools.publish.policy import TYPES
 from build_tools.publish.settings import sample_settings
 
-ROOT = Path(__file__).parent.parent
-GUIDE = Path(__file__).parent / "guides" / "walked"
+GUIDE, THEME = Path(__file__).parent / "guides" / "walked", "mkdocs"
 TREE, CALCULATOR = "trees/site/tingle-visit.html", "calculators/lost-neutral.html"
 DARK = "rgb(233, 237, 238)"  # the ink of dark pages
-
-
-@pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("plain") / "field guide" / "site"
-    lean = ROOT / "tests" / "lean_build.py"
-    subprocess.run([sys.executable, lean, GUIDE, folder, "mkdocs"], check=True, cwd=ROOT)
-    return folder
 
 
 @pytest.fixture(scope="module")
