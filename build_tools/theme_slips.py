@@ -30,7 +30,7 @@ def without_slips(page: str) -> str:
         page,
     )
     page = page.replace('<div class="navbar fixed-top', '<div role="banner" class="navbar fixed-top')
-    page = re.sub(r'<a rel="\w+" class="nav-link disabled">', '<a class="nav-link disabled">', page)
+    page = re.sub(r'<a rel="\w+" class="nav-link disabled">.*?</a>', "", page, flags=re.DOTALL)
     page = re.sub(r'<h4( class="modal-title"[^>]*>[^<]*)</h4>', r"<h2\1</h2>", page)
     return _INPUT.sub(lambda found: _mended_input(found[0]), page)
 
