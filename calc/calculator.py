@@ -136,7 +136,8 @@ class Calculator:
     `run(values, data)` takes checked values by input name (float, str or bool; None for an
     optional number left empty) and what the build
     ships, `{"streets": {id: Street.to_data()}}`; it raises nothing. `sources` and `cautions` are
-    sentences for the page. `outputs` are the rows of the answer's first table (calc.results); `examples` are
+    sentences for the page; the first caution is the one that a life may hang on, and is never folded.
+    `outputs` are the rows of the answer's first table (calc.results); `examples` are
     printed by the build.
     """
 

@@ -32,21 +32,23 @@ def results(
     bands: Mapping[str, tuple[float, float]] | None = None,
 ) -> Table:
     """One row for each output. `values` by name, None where it does not apply; `bands` the 5 to 95 % range of
-    some of them. Raises KeyError for an output without a value.
+    some of them. Where no figure has a limit there are no columns for limits. Raises KeyError for an output
+    without a value.
 
     >>> volts = Output("volts", "Line to neutral", "V", 1, limit="volts-high", side="at-most")
     >>> results((volts,), {"volts": 254.31}).rows[0].cells
     ('254.3 V', 'at most 253.0 V', 'no')
     """
     bands = bands or {}
-    columns = ("What", "Figure", *(("5 to 95 %",) if bands else ()), "Limit", "Kept")
+    limited = any(output.limit for output in outputs)
+    columns = ("What", "Figure", *(("5 to 95 %",) if bands else ()), *(("Limit", "Kept") if limited else ()))
     rows = (
         Row(
             output.label,
             (
                 _shown(output, values[output.name]),
                 *((_band(output, bands.get(output.name)),) if bands else ()),
-                *_held(output, values[output.name]),
+                *(_held(output, values[output.name]) if limited else ()),
             ),
         )
         for output in outputs

@@ -159,6 +159,11 @@ def wait_for(page: Page, state: str, timeout: float = 20_000) -> None:
     expect(page.locator("[data-calculator]")).to_have_attribute("data-state", state, timeout=timeout)
 
 
+def said(page: Page, selector: str) -> list[str]:
+    """What stands there, whatever keeps figures and units together."""
+    return [text.replace("\u00a0", " ") for text in page.locator(selector).all_text_contents()]
+
+
 def summary(page: Page) -> Any:
     return expect(page.locator("output"))
 
@@ -182,10 +187,10 @@ def test_commas_ticks_and_units_are_understood(troubled: Visit) -> None:
     page.get_by_label("There are two of them").check()
     expected = answer_to(amps="2.75", ohms="19", twice="yes")
     summary(page).to_have_text(expected.summary[0], timeout=START_MS)
-    cells = page.locator(".ln-answer td").all_text_contents()
+    cells = said(page, ".ln-answer td")
     assert cells == [cell for row in expected.tables[0].rows for cell in row.cells]
     warnings = page.locator(".ln-warnings li")
-    assert warnings.all_text_contents() == ["Above 50 V: <b>dangerous</b>."], "as text, never as markup"
+    assert said(page, ".ln-warnings li") == ["Above 50 V: <b>dangerous</b>."], "as text, never as markup"
     page.get_by_label("Current").fill("1")
     expect(warnings).to_have_count(0)
 
@@ -216,7 +221,8 @@ def test_an_answer_nobody_waits_for_is_never_shown(visit: Visit) -> None:
     start(page)
     page.evaluate(
         """() => { window.seen = []; const output = document.querySelector("output");
-        const watch = new MutationObserver(() => window.seen.push(output.textContent));
+        const watch = new MutationObserver(() =>
+          window.seen.push(output.textContent.replaceAll("\u00a0", " ")));
         watch.observe(output, {childList: true}); }"""
     )
     page.get_by_label("Time to think").fill("5")
@@ -227,6 +233,48 @@ def test_an_answer_nobody_waits_for_is_never_shown(visit: Visit) -> None:
     page.get_by_label("Time to think").fill("0")  # last: whatever stood before it takes its five seconds
     summary(page).to_have_text(answer_to(amps="30").summary[0])
     assert page.evaluate("window.seen") == list(answer_to(amps="30").summary)
+
+
+CHANGE = """([name, value]) => {
+  const field = document.querySelector("form").elements[name];
+  field.value = value;
+  field.dispatchEvent(new Event("input", {bubbles: true}));
+}"""
+"""A new answer that leaves the keys where they are, as one that comes late does."""
+
+
+def test_an_answer_that_comes_leaves_the_keys_where_they_were(troubled: Visit) -> None:
+    """Source: WCAG 2.2, 2.4.3 and 3.2.2."""
+    page = troubled.open("two-homes")
+    start(page)
+    fold = page.locator(".ln-frame").nth(1).locator("summary")
+    fold.press("Enter")
+    told = page.locator(".ln-frame").nth(1).locator("details")
+    before = told.text_content()
+    page.evaluate(CHANGE, ["our_load", "7"])
+    expect(told).not_to_have_text(before or "")
+    wait_for(page, "here")
+    expect(fold).to_be_focused()
+    expect(told).to_have_attribute("open", "")
+    table = page.get_by_role("region", name="Next door")
+    table.focus()
+    before = table.text_content()
+    page.evaluate(CHANGE, ["our_load", "3"])
+    expect(table).not_to_have_text(before or "")
+    wait_for(page, "here")
+    expect(table).to_be_focused()
+
+
+def test_keys_on_a_table_that_goes_are_left_at_the_answer(troubled: Visit) -> None:
+    page = troubled.open("loop-and-disconnection")
+    start(page)
+    tables = page.locator(".ln-answer .ln-table")
+    many = tables.count()
+    tables.last.focus()
+    page.evaluate(CHANGE, ["earthing", "tn-s"])  # not on a cable that has a PEN
+    expect(tables).not_to_have_count(many)
+    wait_for(page, "here")
+    assert page.evaluate("document.activeElement.closest('.ln-answer') !== null")
 
 
 def test_homes_follow_the_street_and_reset_brings_the_first_values_back(visit: Visit) -> None:
@@ -256,9 +304,9 @@ def test_a_link_opens_the_street_that_it_carries(visit: Visit) -> None:
     wait_for(page, "here", START_MS)
     raw = {"street": "it", "home": home, "fault": "line-open@1.L1", "besides": "healthy"}
     answer = calculators.CALCULATORS["one-street"].run(raw, {"streets": {"it": street.to_data()}})
-    assert page.locator("output span").all_text_contents() == list(answer.summary)
+    assert said(page, "output span") == list(answer.summary)
     cells = [cell for table in answer.tables for row in table.rows for cell in row.cells]
-    assert page.locator(".ln-answer td").all_text_contents() == cells
+    assert said(page, ".ln-answer td") == cells
     assert page.locator("select[name=street] option:checked").text_content() == street.title
     page.select_option("select[name=fault]", "healthy")  # the street stays when another field changes
     summary(page).to_contain_text(f"Healthy street, tested at {home}.")
@@ -347,7 +395,7 @@ def test_without_scripts_the_page_reads_as_the_build_wrote_it(visit: Visit) -> N
     expected = answer_to()
     summary(page).to_have_text(expected.summary[0])
     cells = [cell for row in expected.tables[0].rows for cell in row.cells]
-    assert page.locator(".ln-answer td").all_text_contents() == cells
+    assert said(page, ".ln-answer td") == cells
     expect(page.get_by_label("Current")).to_have_value("13")
     expect(page.get_by_label("Current")).to_be_disabled()
     expect(page.get_by_text("allow scripts")).to_be_visible()

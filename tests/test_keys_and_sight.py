@@ -14,6 +14,8 @@ from browsing import watched
 from playwright.sync_api import Browser, Page, expect
 from test_accessibility import KINDS, PHONE
 
+from calc import calculators
+
 pytestmark = pytest.mark.browser
 
 GUIDE = Path(__file__).parent.parent / "guide_src"
@@ -146,3 +148,29 @@ def test_in_the_systems_colours_an_edge_tells_what_a_colour_told(site: Path, sta
             "one => [getComputedStyle(one).outlineStyle, getComputedStyle(one).outlineWidth]"
         )
         assert style != "none" and float(width.removesuffix("px")) >= 2
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_what_a_life_may_hang_on_is_in_sight_and_paper_has_every_caution(
+    site: Path, started: Browser, scripts: bool
+) -> None:
+    """A target of 48 px: project choice, above the 44 of WCAG 2.2, 2.5.5."""
+    with watched(started, viewport=PHONE, java_script_enabled=scripts) as context:
+        page = context.new_page()
+        for calculator in calculators.CALCULATORS.values():
+            page.goto(f"{site.as_uri()}/calculators/{calculator.id}.html")
+            cautions = page.get_by_role("region", name="Cautions")
+            rest = cautions.locator(".ln-folded").get_by_role("listitem")
+            expect(cautions.get_by_text(calculator.cautions[0])).to_be_visible()
+            expect(cautions.get_by_text("can make any metalwork live")).to_be_visible()
+            expect(rest).to_have_count(0)
+            form, switch = page.locator(".ln-bench").bounding_box(), cautions.locator("summary")
+            assert form and form["y"] < PHONE["height"], calculator.id
+            target = switch.bounding_box()
+            assert target and target["height"] >= 48
+            page.emulate_media(media="print")
+            every = len(calculator.cautions) - 1 + 3 + 2  # its own, the guide's and the lines to ring
+            expect(rest).to_have_count(every)
+            page.emulate_media(media="screen")
+            switch.press("Enter")
+            expect(rest).to_have_count(every)

@@ -9,8 +9,11 @@
 import { painted } from "./painted.js";
 
 const RESULTS = "Results"; // as calc.results
-const AWAY = "data-away"; // story.js hides a picture by it
+const READERS = ["data-away", "open"]; // story.js hides a picture by the one, readers unfold words by the other
 const WORK_MS = 8; // between two frames: laying out what was put in takes as long again, and more
+
+/** A figure and its unit stay on one line; as build_tools/pages/words.py. @param {string} words */
+const unitsKept = (words) => words.replace(/(\d) (?=[^\s\d]{1,3}(?:[\s.,;:)]|$))/g, "$1\u00a0");
 
 let newest;
 let shown = 0;
@@ -23,8 +26,8 @@ let shown = 0;
 export async function drawAnswer(part, answer) {
   newest = answer;
   shown = performance.now();
-  part("summary").replaceChildren(...answer.summary.map((line) => element("span", line)));
-  const warnings = answer.warnings.map((line) => element("li", line));
+  part("summary").replaceChildren(...answer.summary.map((line) => element("span", unitsKept(line))));
+  const warnings = answer.warnings.map((line) => element("li", unitsKept(line)));
   warnings.forEach((line) => line.dataset.caution = part("warnings").dataset.caution);
   part("warnings").replaceChildren(...warnings);
   const results = answer.tables.filter(({ title }) => title === RESULTS);
@@ -61,7 +64,7 @@ async function renew(place, fresh, wanted) {
     await pause();
     if (!wanted()) return false;
   }
-  [...place.children].slice(fresh.length).forEach((old) => old.remove());
+  [...place.children].slice(fresh.length).forEach((old) => giveUp(old));
   return true;
 }
 
@@ -70,17 +73,26 @@ async function renew(place, fresh, wanted) {
  * @param {Element} old @param {Element} fresh given up for it
  */
 function liken(old, fresh) {
-  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && name !== AWAY) old.removeAttribute(name);
+  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && !READERS.includes(name)) old.removeAttribute(name);
   for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
   const after = [...fresh.childNodes];
-  [...old.childNodes].slice(after.length).forEach((node) => node.remove());
+  [...old.childNodes].slice(after.length).forEach((node) => giveUp(node));
   for (const [i, node] of after.entries()) {
     const stood = old.childNodes[i];
     if (!stood) old.append(node);
-    else if (stood.nodeName !== node.nodeName) stood.replaceWith(node);
+    else if (stood.nodeName !== node.nodeName) giveUp(stood, node);
     else if (node instanceof Element) liken(stood, node);
     else if (stood.data !== node.data) stood.data = node.data;
   }
+}
+
+/** Takes away what an answer no longer has; whoever stands in it by keys is left at the answer. */
+function giveUp(old, ...instead) {
+  const answer = old.contains(document.activeElement) && old.parentElement.closest("section");
+  old.replaceWith(...instead);
+  if (!answer) return;
+  answer.tabIndex = -1;
+  answer.focus({ preventScroll: true });
 }
 
 /** Lets the page hear its reader, and on a slow device show what there is before more is put into it. */
@@ -94,7 +106,7 @@ async function pause() {
 function table({ title, columns, rows }) {
   const head = element("thead", element("tr", ...columns.map((name) => scoped("col", name))));
   const body = element("tbody", ...rows.map(({ label, cells }) =>
-    element("tr", scoped("row", label), ...cells.map((cell) => element("td", cell)))));
+    element("tr", scoped("row", label), ...cells.map((cell) => element("td", unitsKept(cell))))));
   const figures = element("table", element("caption", title), head, body);
   figures.className = "ln-figures";
   const framed = element("div", figures);

@@ -26,13 +26,16 @@ low and high of each test by id, where the guide has a sampling."""
 
 
 def calculator_page(book: Book, calculator: Calculator, data: Data) -> Page:
-    """The page of a calculator in a guide, with the guide's cautions besides its own."""
+    """The page of a calculator in a guide, with the guide's cautions besides its own. The first of both is
+    always in sight."""
+    own, guides = calculator.cautions, book.settings.cautions
     return book.page(
         "calculator.html",
         f"calculators/{calculator.id}.html",
         calculator.title,
         about=calculator.about,
-        cautions=(*calculator.cautions, *book.settings.cautions, book.operator.local_rules),
+        cautions=(*own[:1], *guides[:1]),
+        more_cautions=(*own[1:], *guides[1:], book.operator.local_rules),
         **_shown(calculator, data),
     )
 

@@ -23,6 +23,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["words"] = words
+    environment.filters["units_kept"] = words.units_kept
     return environment
 
 

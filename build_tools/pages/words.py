@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 __all__ = [
     "AUDIENCES",
@@ -20,6 +21,7 @@ __all__ = [
     "place",
     "range_words",
     "unit_sign",
+    "units_kept",
 ]
 
 AUDIENCES = {
@@ -153,3 +155,12 @@ def range_words(low: float, high: float, unit: str) -> str:
     if math.isinf(high):
         return f"{figure(low)} {sign} or more" if low > 0 else f"any figure in {sign}"
     return f"{figure(low)} to below {figure(high)} {sign}" if low > 0 else f"below {figure(high)} {sign}"
+
+
+def units_kept(words: str) -> str:
+    """Words in which a figure and its unit stay on one line; as build_tools/browser/answer.js does it.
+
+    >>> units_kept("2.1 A of 10 kW.")
+    '2.1\xa0A of 10\xa0kW.'
+    """
+    return re.sub(r"(\d) (?=[^\s\d]{1,3}(?:[\s.,;:)]|$))", "\\1\u00a0", words)

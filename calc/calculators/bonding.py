@@ -379,8 +379,9 @@ CALCULATOR = Calculator(
         f"{figure(_TOUCH.value, 0, _TOUCH.unit)}. {_TOUCH.source}.",
     ),
     cautions=(
-        "Nobody cuts a pipe or takes off a bond because a figure here is small. A temporary continuity bond, "
-        "the gas or water undertaking's procedure, and the local safety rules come first.",
+        "Nobody cuts a pipe or takes off a bond because a figure here is small.",
+        "A temporary continuity bond, the gas or water undertaking's procedure, and the local safety rules "
+        "come first.",
         "The neighbour's PEN is taken as whole and the soil round the pipe is left out. With more faults, or "
         "homes on other phases, more can stand across the cut: up to the volts between phases.",
     ),

@@ -239,10 +239,10 @@ CALCULATOR = Calculator(
         f"Voltage factor: {LIMITS['cmax'].source}.",
     ),
     cautions=(
-        "For the loads entered, as plain resistances, unity power factor. Take the worst set, not the usual.",
-        "Soil dries and freezes: an electrode's ohms are what was measured that day.",
+        "70 V is the figure for a device to open, and not a voltage that may be touched.",
         "The rules in force, and the designer of the installation, come before this page. It gives no leave "
         "to use a PME earth outdoors.",
-        "70 V is the figure for a device to open, and not a voltage that may be touched.",
+        "For the loads entered, as plain resistances, unity power factor. Take the worst set, not the usual.",
+        "Soil dries and freezes: an electrode's ohms are what was measured that day.",
     ),
 )

@@ -386,7 +386,7 @@ def _drawing(clamped: Clamped, band: Band) -> str:
 
 def _scale(held: _Held, top: float) -> Iterator[str]:
     ends = _ends(held)
-    most = max(1.6 * held.limits[-1], 1.1 * ends[1])
+    most = 1.6 * held.limits[-1]  # what lies beyond stands at the end
 
     def x(amps: float) -> float:
         return _LEFT + (_RIGHT - _LEFT) * min(max(amps / most, 0.0), 1.0)
@@ -468,9 +468,9 @@ CALCULATOR = Calculator(
         "comes first.",
     ),
     cautions=(
+        "No figure here is leave to open an earth, to part a pipe or to touch metalwork.",
         "Clamping is live work at the meter position, for people trained and authorised for it. Local rules "
         "come first.",
-        "No figure here is leave to open an earth, to part a pipe or to touch metalwork.",
         "A steady mix of loads is taken for granted. Where a display is not steady, nothing is proven.",
     ),
 )

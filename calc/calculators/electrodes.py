@@ -242,9 +242,10 @@ CALCULATOR = Calculator(
         "All together: resistances in parallel.",
     ),
     cautions=(
+        "An electrode is not lifted to be measured while the supply is on: it may be all that holds "
+        "metalwork down.",
         "Soil is layered, dries and freezes. What is calculated is for planning; what is measured decides.",
         "Electrodes are added as if far apart. Near each other they crowd, and the main has more ohms.",
-        "An electrode is not lifted to be measured while the supply is on: it may be all that holds "
-        "metalwork down. Local rules and competent persons come first.",
+        "Local rules and competent persons come first.",
     ),
 )

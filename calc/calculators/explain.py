@@ -62,17 +62,17 @@ def _bars(states: tuple[State, ...]) -> str:
     """The most probable states as bars, 360 wide; the words and figures say the same."""
     shown = states[:6]
     said = "; ".join(f"{state.title}: {_chance(state)}" for state in shown)
-    bars = []
-    for place, state in enumerate(shown):
-        y = 22.0 + 46 * place
-        for number, words in enumerate(textwrap.wrap(f"{state.title}: {_chance(state)}", 54)[:2]):
-            bars.append(ink.text(8, y + 14 * number - 6, words))
-        bars.append(ink.element("rect", x=8, y=y + 14, width=344, height=8, fill="none", stroke=ink.EDGE))
-        bars.append(
-            ink.element("rect", x=8, y=y + 14, width=344 * state.probability, height=8, fill=ink.ACCENT)
-        )
+    bars, y = [], 4.0
+    for state in shown:
+        for words in textwrap.wrap(f"{state.title}: {_chance(state)}", 46):
+            y += 15
+            bars.append(ink.text(8, y, words))
+        y += 6
+        for width, fill, stroke in ((344.0, "none", ink.EDGE), (344 * state.probability, ink.ACCENT, "none")):
+            bars.append(ink.element("rect", x=8, y=y, width=width, height=8, fill=fill, stroke=stroke))
+        y += 16
     title = "How probable each state is"
-    return ink.sheet("explain", 360, 24 + 46 * len(shown), title, f"{said}.", *bars)
+    return ink.sheet("explain", 360, y, title, f"{said}.", *bars)
 
 
 def _summary(told: Explained, states: tuple[State, ...], telling: Any) -> Iterator[str]:
@@ -198,6 +198,7 @@ CALCULATOR = Calculator(
         "How common each fault is before anything is seen: project choice, no source.",
     ),
     cautions=(
+        "No fault is ruled out here: it gives no leave to touch metalwork or to lift a main earth.",
         "It knows one fault at a time, on streets like the sampled ones. A crew that sees more than it was "
         "told knows better.",
         "It never proposes to lift a main earth. Local rules and safety rules come first.",

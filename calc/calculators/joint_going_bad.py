@@ -399,7 +399,7 @@ def _drawing(joint: Joint, ohm: float, now: At) -> str:
             lambda a: a.metalwork_volts[1],
         ),
     )
-    drawn = [text(10, 18, "Solid: at rest. Dashed: with the switched load on.", fill=QUIET)]
+    drawn = [text(10, 18, "Solid: at rest. Dashed, and after →: with the load on.", fill=QUIET)]
     top = 34.0
     for each in panels:
         drawn += list(_panel(each, top, ohm))
@@ -415,8 +415,11 @@ def _drawing(joint: Joint, ohm: float, now: At) -> str:
 
 
 def _values(panel: _Panel) -> str:
-    shown = ["no test" if v is None else figure(v, panel.digits, panel.unit) for v in panel.points]
-    return " at rest, ".join(shown) + (" with load" if len(shown) > 1 else "")
+    return " at rest, ".join(_shown(panel)) + (" with load" if len(panel.points) > 1 else "")
+
+
+def _shown(panel: _Panel) -> list[str]:
+    return ["no test" if v is None else figure(v, panel.digits, panel.unit) for v in panel.points]
 
 
 def _panel(panel: _Panel, top: float, ohm: float) -> Iterator[str]:
@@ -427,7 +430,7 @@ def _panel(panel: _Panel, top: float, ohm: float) -> Iterator[str]:
     def y(value: float) -> float:
         return floor - _HIGH_PX * value / ceiling
 
-    yield text(10, top + 10, f"{panel.title}: {_values(panel)}", weight=700, halo=True)
+    yield text(10, top + 10, f"{panel.title}: {' → '.join(_shown(panel))}", weight=700, halo=True)
     yield line((_LEFT, floor), (_OPEN_X + 10, floor), stroke=EDGE, width=1)
     yield line((_LEFT, top + 18), (_LEFT, floor), stroke=EDGE, width=1)
     for value, height in ((0.0, floor), (ceiling, top + 26)):
@@ -535,9 +538,9 @@ CALCULATOR = Calculator(
         "guide.",
     ),
     cautions=(
-        "A real joint is not steady: its resistance jumps with heat and load, and it may be open tomorrow.",
+        "No figure here is leave to touch metalwork, to open an earth, or to close a job.",
         "A joint that opens and closes can arc; that heat is in no figure here.",
-        "No figure here is leave to touch metalwork, to open an earth, or to close a job. Local rules come "
-        "first.",
+        "A real joint is not steady: its resistance jumps with heat and load, and it may be open tomorrow.",
+        "Local rules come first.",
     ),
 )

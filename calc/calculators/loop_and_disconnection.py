@@ -332,7 +332,7 @@ def _drawing(
     bars.append(("Whole, by the map", abs(expected), INK))
     if measured is not None:
         bars.append(("Measured", measured, DANGER if measured > abs(expected) else INK))
-    scale = 140 / max(ohm for _, ohm, _ in bars)
+    scale = 120 / max(ohm for _, ohm, _ in bars)
     drawn = [text(10, 22, "Parts of the loop", 14, weight=700)]
     for name, ohm, colour in bars:
         width = max(scale * ohm, 0.8)
@@ -486,10 +486,11 @@ CALCULATOR = Calculator(
         "Cables, transformer: IEC 60228, IEC 60909 and what calc.conductor says beside each figure.",
     ),
     cautions=(
+        "A loop tester puts a load across the PEN: not where an open PEN is suspected and others could be "
+        "harmed.",
+        "Loop tests are live work for trained people under their own safety rules.",
         "The map's loop has cables at 20 °C and nothing for the high-voltage network, joints or pipes. A "
         "reading that agrees is no proof of a sound PEN; a site's own cable records come first.",
         "A loop tester sees little of the reactance, so near a transformer it shows less than the loop is.",
-        "Loop tests are live work for trained people under their own safety rules. The tester puts a load "
-        "across the PEN: not where an open PEN is suspected and others could be harmed.",
     ),
 )

@@ -195,7 +195,8 @@ CALCULATOR = Calculator(
         "The moved neutral: nodal analysis, checked against Millman's theorem.",
     ),
     cautions=(
+        "No figure here is a limit to work by, or leave to touch metalwork.",
         "Loads are taken as plain resistances. Real appliances behave differently away from 230 V, so take "
-        "the figures as the kind of thing that happens, never as a limit to work by.",
+        "the figures as the kind of thing that happens.",
     ),
 )

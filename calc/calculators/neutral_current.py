@@ -134,6 +134,7 @@ def _warnings(values: Mapping[str, Any], neutral: Neutral, needed: float) -> Ite
 
 _WIDTH, _RADIUS = 360.0, 108.0
 _MIDDLE = (180.0, 176.0)
+Point = tuple[float, float]
 
 
 def _drawing(lines: Sequence[complex], neutral: Neutral, largest: float) -> str:
@@ -149,6 +150,7 @@ def _drawing(lines: Sequence[complex], neutral: Neutral, largest: float) -> str:
         text(10, 22, "Currents at 50 Hz, and their sum N", 14, weight=700),
         element("circle", cx=x, cy=y, r=_RADIUS, fill="none", stroke=EDGE, stroke_dasharray="2 4"),
         *(part for name, current, colour in arrows for part in _phasor(name, current, scale, colour)),
+        *_names([(name, scale * abs(current), _along(current)) for name, current, _ in arrows if current]),
         element("circle", cx=x, cy=y, r=3.5, fill=INK),
     ]
     drawn += list(_bars(316, neutral, largest))
@@ -159,28 +161,43 @@ def _drawing(lines: Sequence[complex], neutral: Neutral, largest: float) -> str:
 
 
 def _phasor(name: str, current: complex, scale: float, colour: str) -> Iterator[str]:
-    """An arrow from the middle, L1's voltage upward, its name past the tip."""
+    """An arrow from the middle, L1's voltage upward."""
     size = scale * abs(current)
     if size < 1:
         return
-    up = current / abs(current) * 1j
-    along = (up.real, -up.imag)
+    along = _along(current)
     tip = (_MIDDLE[0] + size * along[0], _MIDDLE[1] + size * along[1])
     head = (tip[0] - 7 * along[0], tip[1] - 7 * along[1])
     neutral = name == "N"
     yield line(_MIDDLE, head, stroke=colour, width=3.4 if neutral else 2.4, dashes="7 3" if neutral else "")
     yield ink.arrow(*head, along, 6, colour)
-    out = size + 16
-    yield text(
-        _MIDDLE[0] + out * along[0],
-        _MIDDLE[1] + out * along[1] + 4,
-        name,
-        14,
-        anchor="middle",
-        fill=colour,
-        weight=700,
-        halo=True,
-    )
+
+
+def _along(current: complex) -> Point:
+    """The way an arrow points on the paper."""
+    up = current / abs(current) * 1j
+    return up.real, -up.imag
+
+
+def _names(arrows: Sequence[tuple[str, float, Point]]) -> Iterator[str]:
+    """The name of each line past its arrow's tip; that of the sum, which may lie on one of them, beside its
+    arrow where it is farthest from theirs."""
+    placed: list[Point] = []
+    for name, size, along in arrows:
+        if size < 1:
+            continue
+        if name == "N":
+            asides = [_past(share * size, along, aside) for share in (0.5, 0.8) for aside in (15, -15)]
+            at = max(asides, key=lambda one: min((math.dist(one, other) for other in placed), default=0))
+        else:
+            at = _past(size + 16, along)
+        placed.append(at)
+        colour = DANGER if name == "N" else ACCENT
+        yield text(at[0], at[1] + 4, name, 14, anchor="middle", fill=colour, weight=700, halo=True)
+
+
+def _past(out: float, along: Point, aside: float = 0) -> Point:
+    return _MIDDLE[0] + out * along[0] - aside * along[1], _MIDDLE[1] + out * along[1] + aside * along[0]
 
 
 def _bars(top: float, neutral: Neutral, largest: float) -> Iterator[str]:
@@ -280,10 +297,11 @@ CALCULATOR = Calculator(
         "insulation have factors of their own in the same appendix, and come on top.",
     ),
     cautions=(
+        "Only trained people open a cover to clamp, and a neutral can be live. A clamp that is not true "
+        "r.m.s. reads such currents too low.",
         "Third harmonics of unlike loads do not stand in phase, so less may be found; ninth and fifteenth "
         "add in the same way and are not counted.",
         "The factors are for cables with four cores alike, lines about equal. Two loaded phases are harder "
         "on the neutral; a designer chooses cables, not this page.",
-        "A clamp that is not true r.m.s. reads such currents too low. Only trained people open the cover.",
     ),
 )

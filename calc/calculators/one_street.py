@@ -215,7 +215,7 @@ CALCULATOR = Calculator(
         "nothing, and one outside is no proof of a fault.",
     ),
     cautions=(
-        "The figures are of an invented street. They show what can happen, not what a meter must read.",
         "Nobody lifts a main earth to find out. An earth that carries current is somebody's neutral.",
+        "The figures are of an invented street. They show what can happen, not what a meter must read.",
     ),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -85,7 +86,7 @@ def chart_svg(
     return ink.sheet(
         name,
         WIDTH,
-        FOOT + 52 + 19 * (len(curves) + len(marks)),
+        FOOT + 52 + 19 * (len(curves) + sum(len(_lines(mark)) for mark in marks)),
         title,
         about,
         *_axes(across, upright),
@@ -94,6 +95,7 @@ def chart_svg(
             line(*(_at(point, *frame) for point in curve.points), stroke=stroke, width=width, dashes=dashes)
             for curve, (stroke, width, dashes) in zip(curves, STROKES, strict=False)
         ),
+        *(_level_words(level, upright) for level in levels),
         *(
             text(*_at((x, y), *frame), said, fill=QUIET, anchor="middle", halo=True, weight=700)
             for x, y, said in words
@@ -117,24 +119,24 @@ def _axes(across: Axis, upright: Axis) -> Iterator[str]:
     for tick in across.ticks:
         x = LEFT + (RIGHT - LEFT) * across.share(tick)
         yield line((x, TOP), (x, FOOT + 4), stroke=EDGE, width=0.6, opacity=0.6)
-        yield text(x, FOOT + 18, f"{tick:g}", fill=QUIET, anchor="middle")
+        said = f"{tick:g}"
+        yield text(min(x, WIDTH - 2 - text_width(said) / 2), FOOT + 18, said, fill=QUIET, anchor="middle")
     for tick in upright.ticks:
         y = FOOT - (FOOT - TOP) * upright.share(tick)
         yield line((LEFT - 4, y), (RIGHT, y), stroke=EDGE, width=0.6, opacity=0.6)
-        yield text(LEFT - 7, y + 4, f"{tick:g}", fill=QUIET, anchor="end")
+        said = f"{tick / 1000:g}k" if tick >= 10_000 else f"{tick:g}"
+        yield text(LEFT - 7, y + 4, said, fill=QUIET, anchor="end")
 
 
 def _level(level: Level, upright: Axis) -> str:
     y = FOOT - (FOOT - TOP) * upright.share(level.at)
-    stroke = line((LEFT, y), (RIGHT, y), stroke=DANGER, width=1.8, dashes="6 4")
-    return stroke + text(
-        RIGHT - 4 - text_width(level.words, weight=700),
-        y - 5,
-        level.words,
-        fill=DANGER,
-        weight=700,
-        halo=True,
-    )
+    return line((LEFT, y), (RIGHT, y), stroke=DANGER, width=1.8, dashes="6 4")
+
+
+def _level_words(level: Level, upright: Axis) -> str:
+    """On top of curves, which they clear."""
+    y = FOOT - (FOOT - TOP) * upright.share(level.at)
+    return text(RIGHT - 4, y - 5, level.words, fill=DANGER, anchor="end", weight=700, halo=True)
 
 
 def _dot(x: float, y: float, hollow: bool) -> str:
@@ -150,5 +152,10 @@ def _legend(curves: Sequence[Curve], marks: Sequence[Mark]) -> Iterator[str]:
         y += 19
     for mark in marks:
         yield _dot(26, y - 4, mark.hollow)
-        yield text(LEFT + 10, y, mark.words, weight=700)
-        y += 19
+        for words in _lines(mark):
+            yield text(LEFT + 10, y, words, weight=700)
+            y += 19
+
+
+def _lines(mark: Mark) -> list[str]:
+    return textwrap.wrap(mark.words, 36)

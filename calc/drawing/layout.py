@@ -103,7 +103,7 @@ def name_stands_beside(junction: str, lane: int) -> bool:
 
 def room_in_box(street: Street) -> float:
     """How wide the text in a home's box may be."""
-    return _first_pipe_x(street) - BOND - BOX_LEFT - 16
+    return _first_pipe_x(street) - BOND - BOX_LEFT - 12
 
 
 def _first_pipe_x(street: Street) -> float:

@@ -11,7 +11,7 @@ from calc.figures import figure
 
 __all__ = ["phasors_svg"]
 
-WIDTH, HEIGHT = 360.0, 328.0
+WIDTH, HEIGHT = 360.0, 346.0
 MIDDLE = (180.0, 182.0)
 RADIUS = 118.0
 
@@ -41,6 +41,7 @@ def phasors_svg(emfs: Sequence[complex], shift: complex, name: str = "phasors") 
         *(_phasor(star, tip) for tip in tips),
         *_tips(emfs, volts, scale),
         *_star(star, abs(shift)),
+        text(32, HEIGHT - 25, _moved(abs(shift)), fill=DANGER if abs(shift) >= 1 else INK, weight=700),
         text(14, HEIGHT - 6, "Dashed: with the PEN whole. Solid: with it lost.", fill=QUIET),
     )
 
@@ -72,13 +73,14 @@ def _tips(emfs: Sequence[complex], volts: Sequence[float], scale: float) -> Iter
 
 
 def _star(star: tuple[float, float], shift: float) -> Iterator[str]:
-    """Where the homes' neutral stands, and how far that is from the supply's."""
+    """Where the homes' neutral stands, and the same sign below the picture, beside its words."""
     yield element("circle", cx=MIDDLE[0], cy=MIDDLE[1], r=4, fill=PAPER, stroke=INK, stroke_width=1.8)
+    yield element("circle", cx=20, cy=HEIGHT - 29, r=5, fill=DANGER if shift >= 1 else INK)
     if shift < 1:
-        yield text(MIDDLE[0] + 10, MIDDLE[1] + 20, "neutral not moved", halo=True)
         return
     yield line(MIDDLE, star, stroke=DANGER, width=2.4, dashes="3 3")
     yield element("circle", cx=star[0], cy=star[1], r=5, fill=DANGER)
-    x = min(max(star[0], 76.0), WIDTH - 76)
-    words = f"neutral moved {figure(shift, 1, 'V')}"
-    yield text(x, star[1] + 21, words, anchor="middle", fill=DANGER, weight=700, halo=True)
+
+
+def _moved(shift: float) -> str:
+    return f"neutral moved {figure(shift, 1, 'V')}" if shift >= 1 else "neutral not moved"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
@@ -15,7 +16,7 @@ from calc.figures import figure
 
 __all__ = ["Said", "premises", "said"]
 
-PAD = 11.0
+PAD = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,20 +35,33 @@ def said(home: SeenHome, visited: bool, room: float) -> tuple[Said, ...]:
     if len(home.phases) == 1:
         load = f"{home.phases[0]} · {amps(home.line_a[0])}"
         lines += _name(home.name, load, room)
-        lines.append(Said(figure(home.volts[0], 1, "V"), "to neutral"))
+        lines.append(_figure(home.volts[0], "to neutral", room))
     else:
         lines += _name(home.name, f"{len(home.phases)} phases", room)
         each = zip(home.phases, home.volts, home.line_a, strict=True)
-        lines += [Said(figure(volts, 1, "V"), f"{phase} · {amps(a)}") for phase, volts, a in each]
-    lines.append(Said(figure(home.metalwork_volts, 1, "V"), "metalwork"))
+        lines += [_figure(volts, f"{phase} · {amps(a)}", room) for phase, volts, a in each]
+    lines.append(_figure(home.metalwork_volts, "metalwork", room))
     if visited:
         lines.insert(1, Said(quiet="visited home"))
     return (*lines, *(Said(danger, danger=True) for danger in home.dangers))
 
 
+def _figure(volts: float, quiet: str, room: float) -> Said:
+    """Volts and what they are of, set smaller where there is little room."""
+    strong = figure(volts, 1, "V")
+    for size in (14.0, ink.SMALL):
+        if text_width(strong, size, 700) + 5 + text_width(quiet) <= room:
+            return Said(strong, quiet, size)
+    return Said(strong, quiet.replace(" · ", " "), ink.SMALL)
+
+
 def _name(name: str, load: str, room: float) -> list[Said]:
-    """The name and, on the same line where there is room, the load; a long name is set smaller."""
+    """The name and, on the same line where there is room, the load; a long name is set smaller, and on more
+    lines than one."""
     size = max(ink.SMALL, min(17.0, 17.0 * room / text_width(name, 17, 700)))
+    if text_width(name, size, 700) > room:
+        parts = textwrap.wrap(name, int(len(name) * room / text_width(name, size, 700)))
+        return [*(Said(part, size=size) for part in parts), Said(quiet=load)]
     if text_width(name, size, 700) + 6 + text_width(load) <= room:
         return [Said(name, load, size)]
     return [Said(name, size=size), Said(quiet=load)]
@@ -75,7 +89,8 @@ def _service(scene: Scene, row: Row) -> Iterator[str]:
         yield ink.cross(middle, y - 8)
         words = f"{', '.join(broken)} broken"
     yield ink.fuse(BOX_LEFT - 9, y - 8)
-    yield label(middle + 1, y - 14, words, danger=bool(broken) or neutral.state != "whole")
+    x = min(middle + 1, BOX_LEFT - 3 - text_width(words, weight=700) / 2)
+    yield label(x, y - 14, words, danger=bool(broken) or neutral.state != "whole")
     if sheath := scene.flows.get(f"{row.home}/service.E"):
         yield from _sheath(sheath, bus.x + 9, row.earth_y)
 
@@ -135,7 +150,7 @@ def _main_earth(scene: Scene, row: Row) -> Iterator[str]:
         if home.earthing != "tt":
             yield line((right, y), start)
         yield from electrode(own, start, x, home.electrode_ohm)
-    yield from mark(flow, right - 26, y, (1, 0))
+    yield from mark(flow, right - 15, y, (1, 0))
     yield label(
         BOX_LEFT + PAD, y - 7, _main_earth_words(scene, row.home, flow), "start", flow.state != "whole"
     )
@@ -145,7 +160,10 @@ def _main_earth(scene: Scene, row: Row) -> Iterator[str]:
 def _main_earth_words(scene: Scene, home: str, flow: Flow) -> str:
     match flow.state:
         case "open":
-            return f"main earth {'lifted' if home in scene.lifted else 'broken'}"
+            words = f"main earth {'lifted' if home in scene.lifted else 'broken'}"
         case "moved":
             return "earth on the line"
-    return f"main earth {amps(flow.amps)}"
+        case _:
+            words = f"main earth {amps(flow.amps)}"
+    fits = text_width(words, weight=700) <= scene.at.box_right - BOX_LEFT - 12
+    return words if fits else words.removeprefix("main ")

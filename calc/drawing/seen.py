@@ -28,7 +28,7 @@ State = Literal["whole", "open", "high", "moved"]
 
 HARM_WORDS = {
     METALWORK_LIVE: "Live metalwork",
-    GAP_LIVE: "Live across the gap",
+    GAP_LIVE: "Gap is live",
     VOLTS_TOO_HIGH: "Over 253 V",
     SUPPLY_LOST: "Supply lost",
 }
