@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -43,13 +42,9 @@ ASK = """async ([calculator, raws, data]) => {
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """One calculator's page, its Python started as a reader starts it."""
-    root = tmp_path_factory.mktemp("root")
-    shutil.copytree(ROOT / "calc", root / "calc", ignore=shutil.ignore_patterns("__pycache__"))
-    (root / ".lost-neutral").mkdir()
-    (root / ".lost-neutral" / "node").symlink_to(ROOT / ".lost-neutral" / "node")
-    folder = root / "www" / "calculators"
-    folder.mkdir(parents=True)
-    write_browser_assets(folder.parent, root)
+    folder = tmp_path_factory.mktemp("www") / "calculators"
+    folder.mkdir()
+    write_browser_assets(folder.parent, ROOT)
     shown = render(CALCULATORS["lost-neutral"], {"streets": {}})
     (folder / "lost-neutral.html").write_text(PAGE.format(shown), "utf-8")
     with served(folder.parent) as address, browsing.browser() as running:

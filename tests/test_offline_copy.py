@@ -18,25 +18,23 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 pytestmark = pytest.mark.browser
 
 HERE = Path(__file__).parent
-WALKED = HERE / "guides" / "walked"
-FIRST, SECOND = "1.0", "2.0"
+GUIDE = HERE / "guides" / "walked"
+FIRST, SECOND = "2.1", "3.0"
 WAIT_MS = 12_000
 
 
 @pytest.fixture(scope="module")
-def editions(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The walked guide in two versions that differ in their words."""
-    made = {}
-    for version in (FIRST, SECOND):
-        guide = tmp_path_factory.mktemp("guide") / "guide"
-        shutil.copytree(WALKED, guide)
-        settings = guide / "guide.yaml"
-        lines = settings.read_text("utf-8").splitlines()
-        changed = [f'version: "{version}"' if line.startswith("version:") else line for line in lines]
-        settings.write_text("\n".join(changed) + "\n", "utf-8")
-        made[version] = tmp_path_factory.mktemp("site") / version
-        subprocess.run([sys.executable, HERE / "lean_build.py", guide, made[version]], check=True)
-    return made
+def editions(site: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The walked guide in its own version and in one more."""
+    guide = tmp_path_factory.mktemp("guide") / "guide"
+    shutil.copytree(GUIDE, guide)
+    settings = guide / "guide.yaml"
+    text = settings.read_text("utf-8")
+    assert f'version: "{FIRST}"\n' in text
+    settings.write_text(text.replace(f'version: "{FIRST}"\n', f'version: "{SECOND}"\n'), "utf-8")
+    later = tmp_path_factory.mktemp("site") / SECOND
+    subprocess.run([sys.executable, HERE / "lean_build.py", guide, later], check=True)
+    return {FIRST: site, SECOND: later}
 
 
 @pytest.fixture(scope="module")
