@@ -42,13 +42,15 @@ class Manner:
 
     `operator`: a file to take in place of the guide's own operator.yaml; `language`: a catalogue's file, or
     one of languages.PSEUDO, or nothing for the authors' own; `strict`: guidance that is past its review date
-    is refused as well, else its pages say so.
+    is refused as well, else its pages say so; `draft`: steps that were changed since the promises were
+    measured are shown, under a word on every page that they are not for use.
     """
 
     theme: str = THEMES[0]
     operator: Path | None = None
     language: str = ""
     strict: bool = False
+    draft: bool = False
 
 
 def build(guide: Path, to: Path, manner: Manner = Manner()) -> int:
@@ -81,7 +83,8 @@ def serve(guide: Path, port: int, manner: Manner = Manner()) -> int:
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # stops as Ctrl-C does, and tidies up
     with tempfile.TemporaryDirectory(prefix="lost-neutral-") as folder:
         site = Path(folder, "site")
-        command = [sys.executable, "-m", "build_tools", "build", "--guide", str(guide), "--to", str(site)]
+        command = [sys.executable, "-m", "build_tools", "build", "--draft"]
+        command += ["--guide", str(guide), "--to", str(site)]
         command += ["--theme", manner.theme]
         command += ["--operator", str(manner.operator)] if manner.operator else []
         command += ["--language", manner.language] if manner.language else []
@@ -121,6 +124,7 @@ def _build_with_mkdocs(guide: Path, to: Path, manner: Manner) -> None:
         guide=str(guide.resolve()),
         operator=str(manner.operator.resolve()) if manner.operator else "",
         language=manner.language,
+        draft=manner.draft,
     )
     config.plugins.on_startup(command="build", dirty=False)
     try:

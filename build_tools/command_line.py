@@ -109,8 +109,9 @@ def _parser() -> argparse.ArgumentParser:
 
     build = _verb(verbs, "build", "build --to /srv/guide")
     build.add_argument("--to", type=Path, default=Path("site"), metavar="FOLDER", help="default: site")
-
     build.add_argument("--strict", action="store_true", help="refuse what is past its review date, too")
+    build.add_argument("--draft", action="store_true", help="show steps that were not measured since they "
+                       "were changed, as a draft (as serve does)")  # fmt: skip
     _looks(build)
 
     publish = _verb(verbs, "publish", "publish --since v2026.10")

@@ -33,7 +33,7 @@ def _build(asked: argparse.Namespace) -> int:
     from build_tools import building
 
     _guide_folder(asked.guide)
-    return building.build(asked.guide, asked.to, _manner(asked, strict=asked.strict))
+    return building.build(asked.guide, asked.to, _manner(asked, strict=asked.strict, draft=asked.draft))
 
 
 def _publish(asked: argparse.Namespace) -> int:
@@ -312,7 +312,7 @@ def _words(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _manner(asked: argparse.Namespace, *, strict: bool = False) -> "Manner":
+def _manner(asked: argparse.Namespace, *, strict: bool = False, draft: bool = False) -> "Manner":
     from build_tools import building, languages
 
     if asked.language:
@@ -320,7 +320,7 @@ def _manner(asked: argparse.Namespace, *, strict: bool = False) -> "Manner":
             languages.catalogue(asked.language)
         except languages.WrongCatalogue as wrong:
             raise WrongUse(str(wrong)) from wrong
-    return building.Manner(asked.theme, _operator(asked), asked.language, strict)
+    return building.Manner(asked.theme, _operator(asked), asked.language, strict, draft)
 
 
 def _operator(asked: argparse.Namespace) -> Path | None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import asdict, astuple, dataclass, replace
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 from build_tools import walk
 from build_tools.binomial import bounds
@@ -24,10 +24,13 @@ from calc.faults import KINDS
 __all__ = [
     "COMMAND",
     "FILE",
+    "STALE",
+    "WORDS_OF_NODES",
     "Evidence",
     "Part",
     "Row",
     "count_part",
+    "current",
     "findings_of",
     "merge",
     "prove",
@@ -38,6 +41,7 @@ __all__ = [
 
 FILE = "evidence.json"
 COMMAND = "python3 -m build_tools prove"
+STALE = "stale-evidence"
 _PARTS = 2
 
 MODEL = (
@@ -45,6 +49,12 @@ MODEL = (
     "symptoms", "work",
 )  # fmt: skip
 """The modules of calc that evidence depends on; the others only ask and show."""
+
+_WORDS_OF_TREES = frozenset({"title", "about", "review_by", "sources", "heard_as", "cautions"})
+WORDS_OF_NODES = frozenset(
+    {"question", "reading", "step", "outcome", "help", "say", "advice", "hand_over", "not_proven"}
+)
+"""What no walk takes: it is read, and leads nowhere."""
 
 Counted = Counter[tuple[Case | Seen, str]]
 """What is counted over drawn streets: the cases of promises, and what each test shows."""
@@ -221,13 +231,30 @@ def _bounds(promise: Promise, asked: int, happened: int) -> tuple[float, float]:
 def grounds(guide: Guide) -> str:
     """The key of all that evidence depends on: the model, the walks, and what the author wrote."""
     written = [
-        (name, file.data)
+        (name, _without_words(file.data) if name.startswith("trees/") else file.data)
         for name, file in sorted(guide.files.items())
         if name.startswith("trees/") or name in ("sampling.yaml", "promises.yaml")
     ]
     model = [(ROOT / "calc" / f"{name}.py").read_bytes() for name in MODEL]
     shared = Path(walk.__file__).read_bytes()
     return key_of(model, source_key("build_tools/proof"), shared, written)
+
+
+def _without_words(tree: Any) -> Any:
+    """A tree as walks take it: what is only read may be put better without measuring anew."""
+    nodes = {name: _blank(node, WORDS_OF_NODES) for name, node in tree["nodes"].items()}
+    return {**_blank(tree, _WORDS_OF_TREES), "nodes": nodes}
+
+
+def _blank(said: dict[str, Any], words: frozenset[str]) -> dict[str, Any]:
+    """What is said, with nothing in place of the words: whether they are there still counts."""
+    return {key: None if key in words else value for key, value in said.items()}
+
+
+def current(guide: Guide) -> Evidence | None:
+    """The evidence kept with the guide; None when there is none, or it is older than its grounds."""
+    kept = read(guide)
+    return kept if kept and kept.grounds == grounds(guide) else None
 
 
 def read(guide: Guide) -> Evidence | None:
@@ -276,8 +303,8 @@ def findings_of(
         )
         return
     if evidence.grounds != grounds(guide):
-        what = "the evidence is older than the model, a site tree, the sampling or a promise"
-        yield Finding("stale-evidence", place, what, (), "evidence for the guide as it is", f"run: {COMMAND}")
+        what = "the evidence is older than the model, a tree's steps, the sampling or a promise"
+        yield Finding(STALE, place, what, (), "evidence for the guide as it is", f"run: {COMMAND}")
         return
     for index, promise in enumerate(guide.promises):
         shown: set[str] = set()

@@ -21,7 +21,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 
-from build_tools import checks, colours, guide, job_record, languages, revisions
+from build_tools import checks, colours, evidence, guide, job_record, languages, revisions
 from build_tools.browser_assets import STYLES, write_browser_assets
 from build_tools.checks import content, promises
 from build_tools.environment import say
@@ -54,6 +54,8 @@ class GuideConfig(Config):  # type: ignore[no-untyped-call]
     """A file to take in place of the guide's own operator.yaml."""
     language = config_options.Type(str, default="")
     """A catalogue's file, or one of languages.PSEUDO; nothing for the authors' own language."""
+    draft = config_options.Type(bool, default=False)
+    """Whether steps are shown that were changed since the promises were measured."""
 
 
 class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
@@ -63,9 +65,8 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         """Check the guide and make its pages. MkDocs has not emptied the site's folder yet."""
         folder = Path(config.config_file_path).parent / self.config.guide
         self.catalogue = languages.catalogue(self.config.language) if self.config.language else None
-        self.book = _checked(
-            folder, Path(self.config.operator) if self.config.operator else None, bool(config.strict)
-        )
+        operator = Path(self.config.operator) if self.config.operator else None
+        self.book = _checked(folder, operator, strict=bool(config.strict), draft=self.config.draft)
         made = sections(self.book)
         self.written: dict[str, tuple[str, str]] = {}
         self.made = {_source(page): page for section in made for page in section.pages}
@@ -185,22 +186,27 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         return server
 
 
-def _checked(folder: Path, operator: Path | None, strict: bool) -> Book:
+def _checked(folder: Path, operator: Path | None, *, strict: bool, draft: bool) -> Book:
     """The guide as pages need it. Prints what is to be mended and raises Abort when it may not be built.
 
-    What is past its review date is built unless it is `strict`: its pages say so.
+    What is past its review date is built unless it is `strict`, and what was not measured since it was
+    changed is built as a `draft`: its pages say so.
     """
     loaded = guide.load(folder, operator=operator)
     findings = [*checks.check_guide(loaded), *promises.check(loaded)]
     overdue = [] if strict else [one for one in findings if one.check == content.OVERDUE]
-    if len(findings) > len(overdue) or not (loaded.settings and loaded.operator):
+    unproven = [one for one in findings if draft and one.check == evidence.STALE]
+    if len(findings) > len(overdue) + len(unproven) or not (loaded.settings and loaded.operator):
         print(text_report(findings))
         raise Abort(f"{len(findings)} to mend; nothing was built, and the site is as it was")
     if overdue:
         print(text_report(overdue))
         say(f"{len(overdue)} past its review date, and its page says so; a strict build refuses it")
+    if unproven:
+        print(text_report(unproven))
+        say("a draft, and its pages say so; no other build takes it")
     state = revisions.state_of(folder)
-    return Book(loaded, loaded.settings, loaded.operator, state.words if state else "")
+    return Book(loaded, loaded.settings, loaded.operator, state.words if state else "", bool(unproven))
 
 
 def _write_schema(file: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import socket
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 
 from build_tools import building, starter
 from build_tools.command_line import WrongUse
+
+SHIPPED = Path(__file__).parent.parent / "guide_src"
 
 
 def everything_in(folder: Path) -> dict[str, bytes]:
@@ -36,6 +39,21 @@ def test_a_refused_build_leaves_the_last_good_site(
     assert building.build(guide, site) == 0
     assert everything_in(site) != good
     assert [path.name for path in site.parent.iterdir()] == ["site"], "nothing is left beside it"
+
+
+def test_what_was_not_measured_anew_is_built_as_a_draft_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    guide, site = tmp_path / "guide", tmp_path / "site"
+    shutil.copytree(SHIPPED, guide)
+    sampling = guide / "sampling.yaml"
+    sampling.write_text(sampling.read_text().replace("seed: 2026", "seed: 2027", 1))
+    assert building.build(guide, site) == 1
+    assert "stale-evidence" in capsys.readouterr().out
+    assert building.build(guide, site, building.Manner(draft=True)) == 0
+    for name in ("index.html", "trees/site/test-one-home.html", "calculators/bonding.html", "two-traps.html"):
+        assert "A draft, not for use." in (site / name).read_text(), name
+    assert not (site / "proof.html").exists(), "figures of other steps are shown nowhere"
 
 
 def test_a_folder_of_somebody_elses_is_left_alone(tmp_path: Path) -> None:

@@ -36,12 +36,14 @@ class Page:
 
 @dataclass(frozen=True)
 class Book:
-    """A guide without findings, as pages ask for it. `commit`: the one it is of, in words, or nothing."""
+    """A guide without findings, as pages ask for it. `commit`: the one it is of, in words, or nothing;
+    `is_draft`: its steps were changed since its promises were measured."""
 
     guide: Guide
     settings: Settings
     operator: Operator
     commit: str = ""
+    is_draft: bool = False
 
     @property
     def terms(self) -> dict[str, Term]:
@@ -88,7 +90,8 @@ class Book:
         """A page's HTML, made or an author's own, under a word that it is overdue, and above the foot."""
         due = review_by or self.settings.review_by
         told = "" if _OVERDUE in html else self._filled("overdue.html", address, review_by=due)
-        over = f'<div class="ln">{told}</div>' if told.strip() else ""
+        draft = self._filled("draft.html", address) if self.is_draft else ""
+        over = f'<div class="ln">{draft}{told}</div>' if (draft + told).strip() else ""
         return f"{_CONTENT}{over}{html}{self._filled('foot.html', address, review_by=due)}"
 
     def _filled(self, template: str, address: str, **values: object) -> Markup:

@@ -43,7 +43,7 @@ _DETAILS = {
 def proof_page(book: Book) -> Page | None:
     """The page, regenerated from the evidence; None for a guide that promises nothing."""
     guide = book.guide
-    kept = evidence.read(guide)
+    kept = evidence.current(guide)
     if not guide.promises or guide.sampling is None or kept is None:
         return None
     sampling = guide.sampling

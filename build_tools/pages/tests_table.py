@@ -64,7 +64,7 @@ class Shown:
 
 def is_measured(guide: Guide) -> bool:
     """Whether there is a table to show."""
-    kept = evidence.read(guide)
+    kept = evidence.current(guide)
     return guide.sampling is not None and kept is not None and bool(kept.seen)
 
 
@@ -81,7 +81,7 @@ def what_it_sees(guide: Guide) -> dict[Place, str]:
 
 def sight_page(book: Book) -> Page | None:
     """The page, made from the evidence; None before it is measured."""
-    kept = evidence.read(book.guide)
+    kept = evidence.current(book.guide)
     if not is_measured(book.guide) or kept is None:
         return None
     cells = {(row.test, row.fault, row.where): row for row in kept.seen}
