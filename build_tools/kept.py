@@ -6,11 +6,11 @@ import hashlib
 import os
 import pickle
 import tempfile
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
-__all__ = ["keep", "key_of", "recall", "source_key"]
+__all__ = ["keep", "key_of", "recall", "source_key", "start_afresh"]
 
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / ".lost-neutral" / "cache" / "kept"
@@ -33,11 +33,22 @@ def source_key(*packages: str) -> str:
 
 
 def recall(key: str) -> Any:
-    """What was kept under `key`, or None. A file that cannot be read counts as nothing."""
+    """What was kept under `key`, or None: the same object for all who ask in one run. A file that cannot be
+    read counts as nothing."""
     try:
-        return pickle.loads((FOLDER / key).read_bytes())
+        return _read(FOLDER / key)
     except (OSError, pickle.UnpicklingError, EOFError, AttributeError, ImportError, IndexError):
         return None
+
+
+@lru_cache(maxsize=64)
+def _read(file: Path) -> Any:
+    return pickle.loads(file.read_bytes())
+
+
+def start_afresh() -> None:
+    """Read again what is kept, as another run would."""
+    _read.cache_clear()
 
 
 def keep(key: str, value: Any) -> None:

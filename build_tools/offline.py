@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
-__all__ = ["outside_requests"]
+__all__ = ["asked_outside", "outside_requests", "outside_styles"]
 
 _OUTSIDE = re.compile(r"\s*([a-z][a-z0-9+.-]*:)?//", re.IGNORECASE)
 _IN_STYLE = re.compile(r"(?:url\(|@import)\s*['\"]?\s*((?:https?:)?//[^'\")\s]+)", re.IGNORECASE)
@@ -19,17 +19,40 @@ _LINKS_FETCHED = {
 
 
 def outside_requests(site: Path) -> Iterator[str]:
-    """`page.html: <img> asks https://...` for each thing a browser would fetch from elsewhere.
-
-    A link that runs script counts too.
-    """
+    """`page.html: <img> asks https://...` for each thing a browser would fetch from elsewhere."""
     for path in sorted(site.rglob("*.html")):
         parser = _Requests()
         parser.feed(path.read_text(encoding="utf-8"))
         yield from (f"{path.relative_to(site).as_posix()}: {found}" for found in parser.found)
+    yield from outside_styles(site)
+
+
+def outside_styles(site: Path) -> Iterator[str]:
+    """The same of style sheets alone."""
     for path in sorted(site.rglob("*.css")):
         for match in _IN_STYLE.finditer(path.read_text(encoding="utf-8")):
             yield f"{path.relative_to(site).as_posix()}: a style asks {match[1]}"
+
+
+def asked_outside(tag: str, attrs: list[tuple[str, str | None]]) -> Iterator[str]:
+    """What one element would fetch from elsewhere. A link that runs script counts too."""
+    given = {name: value for name, value in attrs if value and ("/" in value or ":" in value)}
+    if not given:
+        return
+    rels = set((dict(attrs).get("rel") or "").lower().split())
+    fetched = _FETCHED | (
+        {"href", "xlink:href"} if tag in ("base", "use", "image") or rels & _LINKS_FETCHED else set()
+    )
+    for name, value in given.items():
+        if name in fetched and any(map(_OUTSIDE.match, value.split(",") if name == "srcset" else [value])):
+            yield f"<{tag}> asks {value}"
+        if name == "style" and (match := _IN_STYLE.search(value)):
+            yield f"<{tag}> asks {match[1]}"
+        if name == "href" and value.strip().lower().startswith("javascript:"):
+            yield f"<{tag}> runs {value}"
+    sent = (dict(attrs).get("http-equiv") or "").lower() == "refresh"
+    if tag == "meta" and sent and "//" in given.get("content", ""):
+        yield f"<meta> sends to {given['content']}"
 
 
 class _Requests(HTMLParser):
@@ -38,23 +61,4 @@ class _Requests(HTMLParser):
         self.found: list[str] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = {name: value or "" for name, value in attrs}
-        rels = set(given.get("rel", "").lower().split())
-        fetched = _FETCHED | (
-            {"href", "xlink:href"} if tag in ("base", "use", "image") or rels & _LINKS_FETCHED else set()
-        )
-        for name, value in given.items():
-            if name in fetched and any(
-                map(_OUTSIDE.match, value.split(",") if name == "srcset" else [value])
-            ):
-                self.found.append(f"<{tag}> asks {value}")
-            if name == "style" and (match := _IN_STYLE.search(value)):
-                self.found.append(f"<{tag}> asks {match[1]}")
-            if name == "href" and value.strip().lower().startswith("javascript:"):
-                self.found.append(f"<{tag}> runs {value}")
-        if (
-            tag == "meta"
-            and given.get("http-equiv", "").lower() == "refresh"
-            and "//" in given.get("content", "")
-        ):
-            self.found.append(f"<meta> sends to {given['content']}")
+        self.found += asked_outside(tag, attrs)

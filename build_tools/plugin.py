@@ -27,7 +27,7 @@ from build_tools.checks import content, promises
 from build_tools.environment import say
 from build_tools.figures import with_figures
 from build_tools.findings import text_report
-from build_tools.offline import outside_requests
+from build_tools.offline import outside_styles
 from build_tools.offline_copy import write_offline_copy
 from build_tools.pages.find import write_finder
 from build_tools.pages.lists import home_page
@@ -158,12 +158,9 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
         _write_schema(site / "schemas" / "job-record.json")
-        if asked := list(outside_requests(site)):
-            print(*asked, "  mend: keep a copy in pages/, and name that", sep="\n")
-            raise Abort("the pages above would not work without a network")
-        if inline := list(make_strict(site)):
-            print(*inline, "  mend: put the script or style into a file of pages/, and name that", sep="\n")
-            raise Abort("the pages above would not work where scripts and styles must be files")
+        if refused := [*make_strict(site), *outside_styles(site)]:
+            print(*refused, "  mend: put it, or a copy of it, into a file of pages/, and name that", sep="\n")
+            raise Abort("the pages above would not work without a network and under a strict policy")
         write_offline_copy(site, self.book.settings, self.book.operator.colours.head, ROOT)
 
     def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:

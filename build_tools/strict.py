@@ -18,6 +18,8 @@ from html.parser import HTMLParser
 from itertools import accumulate
 from pathlib import Path
 
+from build_tools.offline import asked_outside
+
 __all__ = ["make_strict"]
 
 INLINE = "assets/inline"
@@ -29,7 +31,8 @@ Attributes = list[tuple[str, str | None]]
 
 
 def make_strict(site: Path) -> Iterator[str]:
-    """Rewrite the pages of a built site; yields `page.html: <a> runs ...` for what has no place in a file."""
+    """Rewrite the pages of a built site; yields `page.html: <a> runs ...` for what has no place in a file,
+    and `page.html: <img> asks ...` for what would come from elsewhere: a page is read once for both."""
     classes: dict[str, str] = {}
     for path in sorted(site.rglob("*.html")):
         root = os.path.relpath(site, path.parent).replace(os.sep, "/")
@@ -91,6 +94,7 @@ class _Page(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: Attributes) -> None:
         self.refused += [f"<{tag}> runs {name}" for name, _ in attrs if name.startswith("on")]
+        self.refused += asked_outside(tag, attrs)
         given = dict(attrs)
         start = self._here()
         end = start + len(self.get_starttag_text() or "")

@@ -117,5 +117,5 @@ def test_a_page_of_the_author_with_a_handler_is_refused(
     assert building.build(guide, site) == 1
     said = capsys.readouterr()
     assert "own.html: <p> runs onclick" in said.out
-    assert "mend: put the script or style into a file" in said.out
+    assert "mend: put it, or a copy of it, into a file of pages" in said.out
     assert not site.exists()

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from markupsafe import Markup
 
@@ -45,7 +46,7 @@ class Book:
     commit: str = ""
     is_draft: bool = False
 
-    @property
+    @cached_property
     def terms(self) -> dict[str, Term]:
         """Every spelling of every glossary term, case folded."""
         spelt: dict[str, Term] = {}
@@ -94,11 +95,22 @@ class Book:
         over = f'<div class="ln">{draft}{told}</div>' if (draft + told).strip() else ""
         return f"{_CONTENT}{over}{html}{self._filled('foot.html', address, review_by=due)}"
 
+    @cached_property
+    def _proses(self) -> dict[str, Prose]:
+        """By the address of the glossary."""
+        return {}
+
+    def _prose(self, address: str) -> Prose:
+        glossary = relative("glossary.html", address)
+        if glossary not in self._proses:
+            self._proses[glossary] = Prose(self.terms, glossary)
+        return self._proses[glossary]
+
     def _filled(self, template: str, address: str, **values: object) -> Markup:
         return render(
             template,
             address=address,
-            prose=Prose(self.terms, relative("glossary.html", address)),
+            prose=self._prose(address),
             settings=self.settings,
             operator=self.operator,
             today=self.guide.today,

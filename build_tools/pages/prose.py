@@ -63,9 +63,11 @@ class _TermLink(InlineProcessor):  # type: ignore[misc]
 
 
 class Prose:
-    """Renders authors' short texts for one page, `glossary` being the address of the glossary from there."""
+    """Renders authors' short texts for pages of one folder; `glossary` is the glossary's address from there.
+    Many stand on every page, so each is rendered once."""
 
     def __init__(self, terms: Mapping[str, Term], glossary: str) -> None:
+        self._blocks: dict[str, Markup] = {}
         self._markdown = Markdown(extensions=[GlossaryLinks(terms, lambda anchor: f"{glossary}#{anchor}")])
         for registry, name in (
             (self._markdown.preprocessors, "html_block"),
@@ -78,7 +80,9 @@ class Prose:
 
     def block(self, text: str | None) -> Markup:
         """Paragraphs and lists."""
-        return Markup(self._markdown.reset().convert(text or ""))
+        if (words := text or "") not in self._blocks:
+            self._blocks[words] = Markup(self._markdown.reset().convert(words))
+        return self._blocks[words]
 
     def line(self, text: str | None) -> Markup:
         """One line without its paragraph, for headings, list items and links."""
