@@ -6,6 +6,7 @@ Source of what is asked: WCAG 2.2, 1.4.4, 1.4.10, 1.4.11, 2.1.1, 2.1.2, 2.4.1, 2
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -171,6 +172,7 @@ def test_what_a_life_may_hang_on_is_in_sight_and_paper_has_every_caution(
             page.emulate_media(media="print")
             every = len(calculator.cautions) - 1 + 3 + 2  # its own, the guide's and the lines to ring
             expect(rest).to_have_count(every)
+            assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format="A4"))) == 1, calculator.id
             page.emulate_media(media="screen")
             switch.press("Enter")
             expect(rest).to_have_count(every)

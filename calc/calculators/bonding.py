@@ -339,7 +339,7 @@ CALCULATOR = Calculator(
     about="The smallest main bond, the resistance of bonds and pipe, the current a pipe takes from the PEN, "
     "and what a cut without a temporary bond would put between the ends.",
     inputs=(
-        Tick("pme", "The supply is PME (TN-C-S)", True),
+        Tick("pme", "PME supply (TN-C-S)", True),
         Choice("pen_metal", "Metal of the PEN", (("copper", "Copper"), ("aluminium", "Aluminium")), "copper"),
         Number(
             "pen_mm2", "Size of the PEN", "mm²", 4, 400, 25, 1, "Asked of the distributor, never guessed."

@@ -158,4 +158,6 @@ def _legend(curves: Sequence[Curve], marks: Sequence[Mark]) -> Iterator[str]:
 
 
 def _lines(mark: Mark) -> list[str]:
-    return textwrap.wrap(mark.words, 36)
+    """The words of a mark in lines about alike."""
+    count = math.ceil(text_width(mark.words, weight=700) / (WIDTH - LEFT - 12))
+    return textwrap.wrap(mark.words, math.ceil(len(mark.words) / count) + 4 * (count > 1))
