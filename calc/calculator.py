@@ -88,7 +88,8 @@ class Output:
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A worked example: the inputs that differ from the defaults, as typed."""
+    """A worked example: the inputs that differ from the defaults, as typed; of options that a street fills,
+    how the one meant begins."""
 
     title: str
     values: Mapping[str, str]

@@ -8,12 +8,12 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from calc.calculator import Calculator, Choice, Number, Tick
+from calc.calculator import Calculator, Choice, Example, Number, Tick
 from calc.faults import catalogue
 from calc.figures import shown_unit
 from calc.street import Street
 
-__all__ = ["default_raw", "options", "parse", "shown"]
+__all__ = ["default_raw", "example_raw", "options", "parse", "shown"]
 
 _TYPED = re.compile(r"([+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-−]?\d+)?)\s*(\D*)", re.ASCII)
 _UNITS = {
@@ -81,6 +81,19 @@ def default_raw(
                 known = [value for value, _ in options(shape, data, {**raw, **(given or {})})]
                 fitting = [value for value in known if value.startswith(shape.default)] or known or [""]
                 raw[shape.name] = fitting[min(shape.after, len(fitting) - 1)]
+    return raw
+
+
+def example_raw(calculator: Calculator, example: Example, data: Mapping[str, Any]) -> dict[str, str] | None:
+    """What the form holds for a worked example; None where the first street has nothing that it speaks of."""
+    raw = default_raw(calculator, data)
+    for shape in calculator.inputs:
+        if (said := example.values.get(shape.name)) is not None:
+            if isinstance(shape, Choice) and shape.options_from:
+                known = (value for value, _ in options(shape, data, raw) if value.startswith(said))
+                if (said := next(known, None)) is None:
+                    return None
+            raw[shape.name] = said
     return raw
 
 

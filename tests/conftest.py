@@ -16,12 +16,15 @@ from pathlib import Path
 import pytest
 from axe import Axe
 from browsing import browser, served, watched
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from build_tools.guide import Guide, load
 
 ROOT = Path(__file__).parent.parent
 TODAY = date(2026, 7, 1)
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")  # how long something takes is for the benchmark
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import random
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculators import Calculator, Choice, Number, Tick, default_raw, options
+from calc.calculators import Calculator, Choice, Number, Tick, default_raw, example_raw, options
 
 __all__ = ["any_raw", "limits", "questions"]
 
@@ -18,7 +18,7 @@ def questions(calculator: Calculator, data: Data, count: int) -> Iterator[dict[s
     first = default_raw(calculator, data)
     yield first
     yield from limits(calculator, data)
-    yield from (first | dict(example.values) for example in calculator.examples)
+    yield from filter(None, (example_raw(calculator, one, data) for one in calculator.examples))
     chance = random.Random(calculator.id)
     yield from (any_raw(calculator, data, chance) for _ in range(count))
 

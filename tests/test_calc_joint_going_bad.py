@@ -85,7 +85,7 @@ def test_heat_by_hand() -> None:
     assert joint_of(values(pipe="no")).at(1.0).heat_w[1] == pytest.approx(amps**2, rel=0.02)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.1, 18), st.floats(0.1, 12), st.booleans(), st.floats(1, 1000))
 def test_worse_is_never_better(load: float, switched: float, pipe: bool, electrode: float) -> None:
     asked = values() | {"load_kw": load, "switched_kw": switched, "pipe": pipe, "electrode_ohm": electrode}
@@ -97,7 +97,7 @@ def test_worse_is_never_better(load: float, switched: float, pipe: bool, electro
             assert bad.metalwork_volts[1] >= good.metalwork_volts[1] - 0.1
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.1, 18), st.booleans())
 def test_an_open_service_carries_nothing(load: float, pipe: bool) -> None:
     at = joint_of(values() | {"load_kw": load, "pipe": pipe}).at(math.inf)

@@ -28,6 +28,7 @@ from calc.calculators import (
     answer_json,
     default_answer,
     default_raw,
+    example_raw,
     figure,
     found,
     options,
@@ -294,7 +295,7 @@ def test_any_values_within_the_limits_have_a_finite_answer(calculator: Calculato
 @pytest.mark.parametrize("calculator", CALCULATORS.values(), ids=CALCULATORS)
 def test_what_a_calculator_declares_is_what_it_answers(calculator: Calculator) -> None:
     raws = [default_raw(calculator, DATA), *limits(calculator, DATA)]
-    raws += [raws[0] | dict(example.values) for example in calculator.examples]
+    raws += filter(None, (example_raw(calculator, one, DATA) for one in calculator.examples))
     for raw in raws:
         answer = asked(calculator.id, **raw)["ok"]
         first = answer["tables"][0]

@@ -62,7 +62,7 @@ def test_the_fuzz_sees_what_it_looks_for(what: str, told: str) -> None:
 
 
 @given(st.data())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_breaking_changes_little_of_a_file(data: st.DataObject) -> None:
     """Most lines stay, so that files are nearly right: that is where readers go wrong."""
     text = "".join(f"key{i}: value {i}\n" for i in range(60))

@@ -13,7 +13,17 @@ from markupsafe import Markup
 from build_tools.pages import templates
 from build_tools.pages.page import Book, Page
 from calc.calculator import Example
-from calc.calculators import Calculator, Choice, Input, Number, default_answer, default_raw, options, parse
+from calc.calculators import (
+    Calculator,
+    Choice,
+    Input,
+    Number,
+    default_answer,
+    default_raw,
+    example_raw,
+    options,
+    parse,
+)
 from calc.figures import shown_unit
 from calc.form import shown
 from calc.results import RESULTS
@@ -60,28 +70,29 @@ def _shown(calculator: Calculator, data: Data) -> dict[str, Any]:
         "fields": [_field(calculator.id, shape, raw, data) for shape in calculator.inputs],
         "answer": answer,
         "results": RESULTS,
-        "examples": [_example(calculator, example, raw, data) for example in calculator.examples],
+        "examples": [
+            _example(calculator, example, filled, data)
+            for example in calculator.examples
+            if (filled := example_raw(calculator, example, data)) is not None
+        ],
         "drawing": Markup(answer.drawing),
         "sources": calculator.sources,
         "data": _inside_script(data),
     }
 
 
-def _example(
-    calculator: Calculator, example: Example, first: Mapping[str, str], data: Data
-) -> dict[str, Any]:
+def _example(calculator: Calculator, example: Example, raw: Mapping[str, str], data: Data) -> dict[str, Any]:
     """A worked example as the build prints it. Raises ValueError for one whose values are refused."""
-    raw = {**first, **example.values}
     values, problems = parse(calculator, raw, data)
-    if problems or not raw.keys() == first.keys():
+    if problems or not example.values.keys() <= raw.keys():
         raise ValueError(f"{calculator.id}: the example {example.title!r} is refused: {problems}")
     answer = calculator.run(values, data)
     results = [row for table in answer.tables if table.title == RESULTS for row in table.rows]
     return {
         "title": example.title,
-        "fragment": urlencode(example.values),
+        "fragment": urlencode({name: raw[name] for name in example.values}),
         "given": [
-            f"{shape.label}: {shown(shape, example.values[shape.name], data, raw)}"
+            f"{shape.label}: {shown(shape, raw[shape.name], data, raw)}"
             for shape in calculator.inputs
             if shape.name in example.values
         ],

@@ -17,7 +17,7 @@ from typing import Any
 from calc.address import with_addressed
 from calc.calculator import Answer, Calculator, Choice, Input, Number, Row, Table, Tick
 from calc.figures import figure
-from calc.form import default_raw, options, parse
+from calc.form import default_raw, example_raw, options, parse
 
 __all__ = [
     "CALCULATORS",
@@ -32,6 +32,7 @@ __all__ = [
     "answer_json",
     "default_answer",
     "default_raw",
+    "example_raw",
     "figure",
     "found",
     "options",

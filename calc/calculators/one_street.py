@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from calc.calculator import Answer, Calculator, Choice, Output, Row, Table
+from calc.calculator import Answer, Calculator, Choice, Example, Output, Row, Table
 from calc.compared import beside_bands, hurts, ordinary, shown
 from calc.danger import METALWORK_LIVE, SUPPLY_LOST, VOLTS_TOO_HIGH, Harm, measured, standing_harms
 from calc.drawing import Frame, Picture, picture, story_html
@@ -207,6 +207,11 @@ CALCULATOR = Calculator(
     ),
     run=run,
     outputs=_OUTPUTS,
+    examples=(
+        Example("The same street healthy", {"fault": "healthy"}),
+        Example("A service PEN that is going bad", {"fault": "service-pen-high"}),
+        Example("The PEN of the main open", {"fault": "mains-pen-open"}),
+    ),
     sources=(
         *(cited(LIMITS[name]) for name in ("volts-high", "volts-low", "touch-volts")),
         "Every figure: nodal analysis of the street as its page, or the reader, describes it.",
