@@ -151,8 +151,8 @@ def _street(asked: _Asked) -> str:
     name = "-".join(re.findall("[a-z0-9]+", " ".join(asked.arguments.values()).lower()))
     drawing = street_svg(faulty, healthy, home, lifted, name)
     return (
-        f'\n<figure class="ln-drawing">{drawing}<figcaption><details><summary>The same in words</summary>'
-        f"<ul>{told}</ul></details></figcaption></figure>\n"
+        f'\n<figure class="ln-drawing">{drawing}<details><summary>The same in words</summary>'
+        f"<ul>{told}</ul></details></figure>\n"
     )
 
 

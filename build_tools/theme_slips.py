@@ -29,6 +29,7 @@ def without_slips(page: str) -> str:
         lambda found: f'aria-label="{titles[found[1]]}"' if titles.get(found[1]) else found[0],
         page,
     )
+    page = re.sub(r' title="([^"]*)"( class="[^"]*") aria-label="\1"', r'\2 aria-label="\1"', page)
     page = page.replace('<div class="navbar fixed-top', '<div role="banner" class="navbar fixed-top')
     page = re.sub(r'<a rel="\w+" class="nav-link disabled">.*?</a>', "", page, flags=re.DOTALL)
     page = re.sub(r'<h4( class="modal-title"[^>]*>[^<]*)</h4>', r"<h2\1</h2>", page)

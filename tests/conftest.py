@@ -8,7 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -63,28 +63,39 @@ def small_guide(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuideOnDisk:
     return GuideOnDisk(Path())
 
 
-@pytest.fixture(scope="module")
-def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The guide that the module calls GUIDE, built two folders down; a folder has a space in its name.
+Site = Callable[..., Path]
 
-    The module's THEME, if it has one, is the theme. Built as after the set-up of `build` alone: with none of
-    the packages that only tests have. Built once in a run for all modules that call the same guide and theme
-    theirs, so tests only read it.
+
+@pytest.fixture(scope="session")
+def site_of(tmp_path_factory: pytest.TempPathFactory) -> Site:
+    """Builds a guide in a theme, two folders down; a folder has a space in its name.
+
+    Built as after the set-up of `build` alone: with none of the packages that only tests have. Built once in
+    a run for whoever asks for the same, so tests only read it.
     """
-    guide, theme = request.module.GUIDE, getattr(request.module, "THEME", "material")
-    run = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        run = run.parent
-    kept = run / "sites" / hashlib.sha256(f"{theme} {guide}".encode()).hexdigest()[:8]
-    if not kept.exists():
-        making = tmp_path_factory.mktemp("web")
-        lean = ROOT / "tests" / "lean_build.py"
-        made = making / "field guide" / "site"
-        subprocess.run([sys.executable, lean, guide, made, theme], check=True, cwd=ROOT)
-        kept.parent.mkdir(exist_ok=True)
-        with contextlib.suppress(OSError):  # another worker was first
-            making.rename(kept)
-    return kept / "field guide" / "site"
+
+    def build(guide: Path, theme: str = "material") -> Path:
+        run = tmp_path_factory.getbasetemp()
+        if "PYTEST_XDIST_WORKER" in os.environ:
+            run = run.parent
+        kept = run / "sites" / hashlib.sha256(f"{theme} {guide}".encode()).hexdigest()[:8]
+        if not kept.exists():
+            making = tmp_path_factory.mktemp("web")
+            lean = ROOT / "tests" / "lean_build.py"
+            made = making / "field guide" / "site"
+            subprocess.run([sys.executable, lean, guide, made, theme], check=True, cwd=ROOT)
+            kept.parent.mkdir(exist_ok=True)
+            with contextlib.suppress(OSError):  # another worker was first
+                making.rename(kept)
+        return kept / "field guide" / "site"
+
+    return build
+
+
+@pytest.fixture(scope="module")
+def site(request: pytest.FixtureRequest, site_of: Site) -> Path:
+    """The guide that the module calls GUIDE, in the theme that it calls THEME if it has one."""
+    return site_of(request.module.GUIDE, getattr(request.module, "THEME", "material"))
 
 
 @pytest.fixture(scope="module", params=["folder", "server"])

@@ -219,7 +219,8 @@ def test_a_screen_reader_finds_one_picture_with_its_figures(street: str) -> None
     root = drawn(network_, name="here")
     ids = {e.attrib["id"]: e.text for e in root.iter() if "id" in e.attrib}
     assert root.attrib["role"] == "img"
-    assert root.attrib["aria-labelledby"] == "here-title here-desc"
+    assert root.attrib["aria-labelledby"] == "here-title"
+    assert root.attrib["aria-describedby"] == "here-desc"
     assert ids["here-title"] == STREETS[street].title
     assert ids["here-desc"] == " ".join(street_text(network_))
     assert all(name.startswith("here-") for name in ids)

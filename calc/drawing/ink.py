@@ -76,7 +76,8 @@ def sheet(name: str, width: float, height: float, title: str, about: str, *child
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {_value(width)} {_value(height)}",
         role="img",
-        aria_labelledby=f"{name}-title {name}-desc",
+        aria_labelledby=f"{name}-title",
+        aria_describedby=f"{name}-desc",
         font_family="inherit",
         width=f"{width * 1.4:.0f}",
     )
