@@ -27,7 +27,8 @@ GIVEN = """() => {
 }"""
 ANSWER = """() => {
   const answer = document.querySelector(".ln-answer");
-  const texts = (chosen) => [...answer.querySelectorAll(chosen)].map((one) => one.textContent);
+  const text = (one) => one.textContent.replaceAll("\u00a0", " "); // a unit stays on its figure's line
+  const texts = (chosen) => [...answer.querySelectorAll(chosen)].map(text);
   const chosen = ["output span", "[data-part=warnings] li", "tbody :is(th, td)"];
   const [summary, warnings, cells] = chosen.map(texts);
   return { summary, warnings, cells };

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import networkx as nx
 import pytest
 
 from build_tools import kept
@@ -17,6 +18,7 @@ from build_tools.findings import Finding, text_report
 from build_tools.guide import Guide, load
 from build_tools.pages.page import Book
 from build_tools.pages.site import guide_data
+from build_tools.shapes import Outcome
 from build_tools.walk import endings
 from build_tools.witness import Witness
 from calc.faults import parse
@@ -265,6 +267,20 @@ def test_the_shipped_guide_serves_every_symptom() -> None:
     assert len(listed["calculators"]) == 14
     assert len(listed["streets"]) == 3
     assert all(tree["nodes"] == list(guide.trees[tree["id"]].nodes) for tree in listed["trees"])
+
+
+def test_every_emergency_of_a_call_is_within_three_answers() -> None:
+    """But for what next door sees as well: that is asked only of lights that dip, which alone are none."""
+    late = {}
+    for tree in load(GUIDE).trees.values():
+        if tree.audience == "call":
+            answers = nx.single_source_shortest_path_length(tree.graph, tree.start)
+            late |= {
+                (tree.id, name): answers[name]
+                for name, node in tree.nodes.items()
+                if isinstance(node.spec, Outcome) and node.spec.priority == "emergency" and answers[name] > 3
+            }
+    assert late == {("caller-lights", "emergency-street"): 4}
 
 
 def test_a_sound_home_is_closed_and_a_broken_pen_next_door_is_found() -> None:
