@@ -272,7 +272,7 @@ def test_the_shipped_guide_serves_every_symptom() -> None:
 def test_every_emergency_of_a_call_is_within_three_answers() -> None:
     """But for what next door sees as well: that is asked only of lights that dip, which alone are none."""
     late = {}
-    for tree in load(GUIDE).trees.values():
+    for tree in load(SHIPPED).trees.values():
         if tree.audience == "call":
             answers = nx.single_source_shortest_path_length(tree.graph, tree.start)
             late |= {
