@@ -56,3 +56,14 @@ def test_without_script_it_is_a_link_down_the_page(address: str, started: Browse
         expect(page.get_by_text("Stop. Touch nothing more.")).to_be_in_viewport()
         page.go_back()
         expect(page.locator("[data-node=felt] h2")).to_be_visible()
+
+
+def test_on_a_telephone_it_begins_with_what_is_to_be_done_first(address: str, started: Browser) -> None:
+    with watched(started, viewport={"width": 320, "height": 400}) as context:
+        page = context.new_page()
+        page.goto(f"{address}/{SITE_TREE}")
+        page.keyboard.press("!")
+        dialog = page.locator("dialog[open]")
+        expect(dialog.get_by_role("heading")).to_be_in_viewport(ratio=1)
+        expect(dialog.get_by_role("heading")).to_be_focused()
+        expect(dialog.locator("li").first).to_be_in_viewport()

@@ -10,12 +10,16 @@ export function offerDanger(page, found) {
   const section = page.querySelector("[data-part=danger]");
   const dialog = document.createElement("dialog");
   dialog.className = "ln-danger-now";
-  dialog.setAttribute("aria-labelledby", section.querySelector("h2").id);
+  const heading = section.querySelector("h2");
+  heading.tabIndex = -1;
+  dialog.setAttribute("aria-labelledby", heading.id);
   section.replaceWith(dialog);
   dialog.append(...section.childNodes);
   const open = () => {
     if (dialog.open) return;
     dialog.showModal();
+    heading.focus(); // on a telephone the first link lies below what is to be done first
+    dialog.scrollTop = 0;
     found();
   };
   page.querySelector("[data-part=danger-found]").addEventListener("click", (event) => {
