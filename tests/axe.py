@@ -12,9 +12,10 @@ from playwright.sync_api import Page
 
 from build_tools import programs
 
-RUN = """(include) => {
+RUN = """([include, also]) => {
   const context = {exclude: ["svg *"], ...(include ? {include: [include]} : {})};
-  const options = {resultTypes: ["violations"], preload: false, rules: {"target-size": {enabled: true}}};
+  const rules = Object.fromEntries(["target-size", ...also].map((id) => [id, {enabled: true}]));
+  const options = {resultTypes: ["violations"], preload: false, rules};
   const told = (id) => ({target, html, failureSummary}) => [
     `${id}: ${target.join(" ")}`, html.slice(0, 200), failureSummary.replaceAll("\\n", " ")].join("\\n  ");
   return axe.run(context, options)
@@ -30,9 +31,13 @@ def _script() -> str:
 
 
 class Axe:
-    """Looks at states of pages and keeps what it finds; `visited` counts the states by page."""
+    """Looks at states of pages and keeps what it finds; `visited` counts the states by page.
 
-    def __init__(self) -> None:
+    `also`: rules that axe leaves out unless they are asked for by name.
+    """
+
+    def __init__(self, *also: str) -> None:
+        self.also = also
         self.found: list[str] = []
         self.visited: Counter[str] = Counter()
 
@@ -41,5 +46,5 @@ class Axe:
         if not page.evaluate("'axe' in window"):
             page.evaluate(_script())
         self.visited[page.url.partition("#")[0]] += 1
-        found = page.evaluate(RUN, within)
+        found = page.evaluate(RUN, [within, self.also])
         self.found += [f"{page.url} ({state}): {one}" for one in found]
