@@ -12,9 +12,9 @@ Its keys are the runs of words between two tags, and the attributes that people 
 every key and no words, for a translator. `pseudo` and `pseudo-rtl` stand for catalogues that have everything:
 accented, longer, in brackets, so that what was forgotten, cut off or put together of pieces can be seen.
 
-What Python answers in the browser, what is written into drawings, and what computed walks show when they are
-replayed is not reached: those words are those of `calc`. From right to left, a figure and its unit, what is
-filled into a blank, and a telephone number keep their own order (Unicode's isolates).
+The names under which a device installs the guide are given too; NOT_REACHED says what stays as it is. From
+right to left, a figure and its unit, what is filled into a blank, and a telephone number keep their own order
+(Unicode's isolates).
 """
 
 from __future__ import annotations
@@ -31,9 +31,25 @@ from typing import Literal
 import yaml
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-__all__ = ["PSEUDO", "Catalogue", "WrongCatalogue", "catalogue", "empty_catalogue", "runs_of", "translated"]
+__all__ = [
+    "NOT_REACHED",
+    "PSEUDO",
+    "Catalogue",
+    "WrongCatalogue",
+    "catalogue",
+    "empty_catalogue",
+    "runs_of",
+    "translated",
+]
 
 PSEUDO = ("pseudo", "pseudo-rtl")
+NOT_REACHED = (
+    "what a calculator answers on the device",
+    "the words inside drawings",
+    "computed walks while they are replayed",
+    "guide.json, and the files beside the site in an archive",
+)
+"""What stays in the authors' own language: words of `calc`, and what is for programs or publishers."""
 
 _READ = {
     "alt", "aria-label", "data-caution", "data-means", "data-title", "data-words", "data-yours",

@@ -12,13 +12,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from build_tools.browser_assets import BROWSER, bundle
+from build_tools.languages import Catalogue
+from build_tools.pages import words
 from build_tools.shapes import Settings
 
-__all__ = ["ICONS", "Edition", "write_offline_copy"]
+__all__ = ["ICONS", "NAMES", "Edition", "write_offline_copy"]
 
 WORKER = "service-worker.js"
 ICONS = ("icon-192.png", "icon-512.png", "icon-maskable-512.png")
 """In the theme's assets/: the mark for a tablet's screen; the last can be cut to any shape."""
+
+NAMES = ("name", "short_name", "description")
+"""What the manifest has in words."""
 
 _LEFT_OUT = (".map", ".bin.js", ".js.js")
 """Ends of names that no page on a server asks for: maps for makers, twins for use from folders."""
@@ -35,12 +40,15 @@ class Edition:
     files: dict[str, tuple[str, int]]
 
 
-def write_offline_copy(site: Path, settings: Settings, colour: str, root: Path) -> Edition:
+def write_offline_copy(
+    site: Path, settings: Settings, colour: str, root: Path, language: Catalogue
+) -> Edition:
     """Write all of it; `colour`: of the head of a page.
 
     Comes last: files that are written later are not kept by browsers.
     """
-    (site / "manifest.webmanifest").write_text(_manifest(settings, colour), encoding="utf-8")
+    manifest = _manifest(settings, colour, language)
+    (site / "manifest.webmanifest").write_text(manifest, encoding="utf-8")
     files = _files(site)
     id_ = hashlib.sha256(json.dumps(files).encode()).hexdigest()[:12]
     edition = Edition(id_, settings.version, settings.reviewed.isoformat(), files)
@@ -67,7 +75,7 @@ def _sum(path: Path) -> tuple[str, int]:
     return hashlib.sha256(content).hexdigest(), len(content)
 
 
-def _manifest(settings: Settings, colour: str) -> str:
+def _manifest(settings: Settings, colour: str, language: Catalogue) -> str:
     icons = [
         {
             "src": f"assets/{name}",
@@ -77,9 +85,12 @@ def _manifest(settings: Settings, colour: str) -> str:
         }
         for name in ICONS
     ]
+    title = settings.title
+    named = zip(NAMES, (title, title.partition(":")[0], words.INSTALLED), strict=True)
     said = {
-        "name": settings.title,
-        "short_name": settings.title.partition(":")[0],
+        **{name: language.of(text) for name, text in named},
+        "lang": language.language,
+        "dir": language.direction,
         "start_url": "index.html",
         "scope": "./",
         "display": "standalone",

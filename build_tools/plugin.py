@@ -153,15 +153,16 @@ class GuidePlugin(BasePlugin[GuideConfig]):  # type: ignore[no-untyped-call]
                 script.write_text(replay_script(self.book, tree), encoding="utf-8")
         say_it = self.catalogue.of if self.catalogue else str
         write_finder(self.book, self.made.values(), self.written, say_it, site / "assets" / "find-in.js")
-        if self.catalogue and self.catalogue.missing:
-            say(f"{len(self.catalogue.missing):,} runs of words stay as they are: the catalogue lacks them")
         data = json.dumps(guide_data(self.book), indent=1, ensure_ascii=False)
         (site / "guide.json").write_text(data + "\n", encoding="utf-8")
         _write_schema(site / "schemas" / "job-record.json")
         if refused := [*make_strict(site), *outside_styles(site)]:
             print(*refused, "  mend: put it, or a copy of it, into a file of pages/, and name that", sep="\n")
             raise Abort("the pages above would not work without a network and under a strict policy")
-        write_offline_copy(site, self.book.settings, self.book.operator.colours.head, ROOT)
+        language = self.catalogue or languages.Catalogue(config.theme.get("language", "en"), "ltr", str)
+        write_offline_copy(site, self.book.settings, self.book.operator.colours.head, ROOT, language)
+        if language.missing:
+            say(f"{len(language.missing):,} runs of words stay as they are: the catalogue lacks them")
 
     def on_serve(self, server: LiveReloadServer, builder: Callable[..., Any], **_: Any) -> LiveReloadServer:
         """Watch all that pages are made of; a refused rebuild leaves the last good pages up."""

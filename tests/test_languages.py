@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -15,6 +16,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from test_tree_page import CALL_TREE, SITE_TREE
 
 from build_tools import languages
+from build_tools.offline_copy import NAMES
+from build_tools.pages.words import INSTALLED
 
 pytestmark = pytest.mark.browser
 
@@ -189,12 +192,49 @@ def test_a_drawing_is_the_same_either_way(built: Callable[[str], Path], page: Pa
     assert drawn[0] == drawn[1]
 
 
+def test_a_tablet_installs_it_under_names_of_the_language(built: Callable[[str], Path], site: Path) -> None:
+    """Members of the manifest by W3C's Web Application Manifest: `lang` and `dir` are those of its names."""
+    own, given, turned = (
+        json.loads((folder / "manifest.webmanifest").read_text("utf-8"))
+        for folder in (site, built("pseudo"), built("pseudo-rtl"))
+    )
+    assert (own["name"], own["lang"], own["dir"]) == ("A guide to walk", "en", "ltr")
+    assert given["name"] == "[Á gúídé tó wálk ~ ~]"
+    assert all(given[name].startswith("[") and given[name] != own[name] for name in NAMES)
+    assert (given["lang"], given["dir"]) == ("en-XA", "ltr")
+    assert (turned["lang"], turned["dir"]) == ("ar-XB", "rtl")
+    assert given.keys() == own.keys() > {"start_url", "scope", "icons", *NAMES}
+    assert {key: given[key] for key in ("start_url", "scope", "icons")} == {
+        key: own[key] for key in ("start_url", "scope", "icons")
+    }
+
+
+def test_what_is_not_reached_is_so_and_is_said(built: Callable[[str], Path], site: Path, page: Page) -> None:
+    """Whoever makes one of them translatable takes it from the list, and from the page of publishing."""
+    assert len(languages.NOT_REACHED) == 4
+    published = " ".join((ROOT / "guide_src/pages/publishing.md").read_text("utf-8").replace("`", "").split())
+    assert [words for words in languages.NOT_REACHED if words not in published] == []
+    pseudo = built("pseudo")
+    for name in ("guide.json", "assets/walks/tingle-visit.js"):
+        assert (pseudo / name).read_bytes() == (site / name).read_bytes(), name
+    page.goto(f"{pseudo.as_uri()}/calculators/two-homes.html")
+    assert page.locator("[data-part=drawing] svg text", has_text="[").count() == 0
+    first = page.locator("output").first
+    expect(first).to_contain_text("[")
+    page.locator("form select").first.focus()
+    expect(page.locator("[data-calculator]")).to_have_attribute("data-state", "here", timeout=60_000)
+    expect(first).not_to_contain_text("[")
+
+
 def test_a_catalogue_is_written_filled_in_and_used(tmp_path: Path, context: BrowserContext) -> None:
     file = tmp_path / "other.yaml"
     command = [sys.executable, "-m", "build_tools", "words", "--guide", str(GUIDE), str(file)]
-    subprocess.run(command, cwd=ROOT, check=True)
+    told = subprocess.run(command, cwd=ROOT, check=True, text=True, capture_output=True)
+    assert all(words in told.stdout + told.stderr for words in languages.NOT_REACHED)
     data = yaml.safe_load(file.read_text("utf-8"))
-    assert "Send a crew now" in data["words"] and not any(data["words"].values())
+    assert {"Send a crew now", "A guide to walk", INSTALLED} <= data["words"].keys() and not any(
+        data["words"].values()
+    )
     data["language"], data["words"]["Send a crew now"] = "cy", "Anfonwch griw nawr"
     file.write_text(yaml.safe_dump(data, allow_unicode=True), "utf-8")
     command = [

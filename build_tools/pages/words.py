@@ -10,6 +10,7 @@ __all__ = [
     "CALL_KEYS",
     "DESK_KEYS",
     "HAZARDS",
+    "INSTALLED",
     "KINDS",
     "SKIP",
     "SOURCES",
@@ -66,6 +67,9 @@ FOUND = {
     "page": "Page.",
 }
 """Kind of what was found -> what it is called."""
+
+INSTALLED = "What to do, step by step, and calculators. It works without a network."
+"""What a device tells of the guide when it installs it."""
 
 SKIP = "Skip to the content"
 """The first link of every page, for keys."""
