@@ -236,6 +236,20 @@ def test_an_answer_nobody_waits_for_is_never_shown(visit: Visit) -> None:
     assert page.evaluate("window.seen") == list(answer_to(amps="30").summary)
 
 
+def test_on_a_telephone_the_answer_is_in_sight_while_values_are_typed(troubled: Visit) -> None:
+    troubled.options["viewport"] = {"width": 360, "height": 740}
+    page = troubled.open("lost-neutral")
+    page.get_by_label("Load on L1").fill("9")
+    wait_for(page, "here", START_MS)
+    headline = page.locator("[data-part=headline]")
+    expect(headline).to_have_text(page.locator("output span").first.text_content() or "no answer")
+    page.evaluate("scrollTo(0, 0)")
+    expect(page.locator("output")).not_to_be_in_viewport()
+    expect(headline).to_be_in_viewport(ratio=1)
+    page.set_viewport_size({"width": 1180, "height": 820})
+    expect(headline).to_be_hidden()
+
+
 CHANGE = """([name, value]) => {
   const field = document.querySelector("form").elements[name];
   field.value = value;

@@ -27,6 +27,7 @@ export async function drawAnswer(part, answer) {
   newest = answer;
   shown = performance.now();
   part("summary").replaceChildren(...answer.summary.map((line) => element("span", unitsKept(line))));
+  part("headline").textContent = unitsKept(answer.summary[0] ?? "");
   const warnings = answer.warnings.map((line) => element("li", unitsKept(line)));
   warnings.forEach((line) => line.dataset.caution = part("warnings").dataset.caution);
   part("warnings").replaceChildren(...warnings);
