@@ -96,7 +96,7 @@ def _example(calculator: Calculator, example: Example, raw: Mapping[str, str], d
             for shape in calculator.inputs
             if shape.name in example.values
         ],
-        "figures": [f"{row.label}: {row.cells[0]}" for row in results],
+        "figures": [(row.label, row.cells[0]) for row in results],
         "summary": answer.summary[0],
     }
 
