@@ -409,6 +409,7 @@ def test_without_scripts_the_page_reads_as_the_build_wrote_it(visit: Visit) -> N
     page = visit.open()
     expected = answer_to()
     summary(page).to_have_text(expected.summary[0])
+    assert "\u00a0V" in (page.locator(".ln-answer").text_content() or ""), "a unit stays on its figure's line"
     cells = [cell for row in expected.tables[0].rows for cell in row.cells]
     assert said(page, ".ln-answer td") == cells
     expect(page.get_by_label("Current")).to_have_value("13")
