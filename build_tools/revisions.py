@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 
 from build_tools.findings import nearest
 
-__all__ = ["State", "guide_as_of", "is_committed", "state_of", "top_of"]
+__all__ = ["State", "guide_as_of", "ignored_in", "is_committed", "state_of", "top_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,21 @@ def state_of(folder: Path) -> State | None:
     commit, seconds = told.decode().split()
     changed = (_git(folder, "status", "--porcelain") or b"").decode().splitlines()
     return State(commit, datetime.fromtimestamp(int(seconds), UTC), tuple(line[3:] for line in changed))
+
+
+def ignored_in(folder: Path) -> tuple[str, ...]:
+    """Files that a build of the guide in `folder` takes in and git was told to ignore, so no commit has them.
+
+    MkDocs leaves out what begins with a dot; besides its pages a guide is YAML, and what was measured, as
+    JSON at its top.
+    """
+    told = _git(folder, "ls-files", "-z", "--others", "--ignored", "--exclude-standard", ".") or b""
+    names = [name for name in told.decode().split("\0") if name and not f"/{name}".count("/.")]
+    return tuple(
+        name
+        for name in names
+        if name.startswith("pages/") or name.endswith(".yaml") or ("/" not in name and name.endswith(".json"))
+    )
 
 
 def top_of(folder: Path) -> Path | None:

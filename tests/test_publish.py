@@ -20,6 +20,7 @@ from cyclonedx.model.bom import Bom
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
+from build_tools import revisions
 from build_tools.building import Manner
 from build_tools.command_line import WrongUse
 from build_tools.environment import NODE
@@ -273,6 +274,22 @@ def test_a_file_that_is_not_committed_as_it_is_is_refused(tmp_path: Path, option
     assert "mend: commit the file; or name one outside the repository" in told
     (given,) = given_with(manner, guide, unclean=True)
     assert (given.committed, given.sha256) == (False, hashlib.sha256(file.read_bytes()).hexdigest())
+
+
+def test_what_git_ignores_is_not_published_unseen(tmp_path: Path) -> None:
+    guide = committed(GUIDE, tmp_path / "guide")
+    (guide / ".git/info/exclude").write_text("draft*\n.hidden*\n*.json\n", "utf-8")
+    (guide / "schemas").mkdir()
+    for name in ("pages/.hidden.md", "schemas/tree.json"):
+        (guide / name).write_text("{}", "utf-8")
+    assert revisions.ignored_in(guide) == (), "neither is taken in by a build"
+    for name in ("evidence.json", "pages/draft.png", "trees/site/draft.yaml"):
+        (guide / name).write_text("", "utf-8")
+    with pytest.raises(WrongUse) as refused:
+        archive.publish(guide, tmp_path / "release", None, Manner())
+    told = str(refused.value)
+    assert told.startswith(f"{guide / 'evidence.json'} is ignored by git (3 such)") and "  mend: " in told
+    assert revisions.state_of(guide).changed == ()  # git itself has nothing to say
 
 
 def test_what_is_past_its_review_date_is_built_with_a_word_but_not_published(tmp_path: Path) -> None:

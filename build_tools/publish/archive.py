@@ -77,6 +77,12 @@ def publish(
             f"{state.changed[0]} is not as it was committed ({len(state.changed)} such); commit first, "
             "or say --unclean"
         )
+    if (ignored := revisions.ignored_in(folder)) and not unclean:
+        raise WrongUse(
+            f"{folder / ignored[0]} is ignored by git ({len(ignored)} such), and would be published with a "
+            "commit that does not hold it\n"
+            "  mend: commit it (git add --force), or move it out of the guide, or say --unclean"
+        )
     loaded = guide.load(folder, operator=manner.operator)
     when = state.when if state else datetime.now(UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
@@ -86,7 +92,7 @@ def publish(
             return 1
         if not (loaded.settings and loaded.operator):
             return 1
-        commit = "unclean" if not state or state.changed else state.commit
+        commit = "unclean" if not state or state.changed or ignored else state.commit
         release = _Release(loaded.settings, loaded.operator, commit, when, given)
         try:
             files = dict(_files(release, folder, site, _notes(folder, since)))
