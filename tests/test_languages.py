@@ -149,6 +149,7 @@ def test_figures_numbers_and_keys_keep_their_order(built: Callable[[str], Path],
     runs from right to left, and so would the groups of a telephone number."""
 
     def left_of(what: str, one: str, other: str) -> bool:
+        page.locator(what).first.scroll_into_view_if_needed()  # what is far from view is not laid out
         element = page.locator(what).first.element_handle()
         told: bool = page.evaluate(LEFT_OF, [element, one, other])
         return told
