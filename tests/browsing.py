@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -115,6 +116,14 @@ def strictly_watched(started: Browser) -> Iterator[Page]:
     assert violations == []
 
 
+class LocalServer(ThreadingHTTPServer):
+    """A web server on this machine. A browser that goes away before it has the whole answer is no error."""
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        if not isinstance(sys.exc_info()[1], ConnectionError):
+            super().handle_error(request, client_address)
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """The address of a plain web server for a folder."""
@@ -123,7 +132,7 @@ def served(folder: Path) -> Iterator[str]:
         def log_message(self, *_: object) -> None:
             pass
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder)))
+    server = LocalServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder)))
     threading.Thread(target=server.serve_forever, daemon=True).start()
     try:
         yield f"http://127.0.0.1:{server.server_port}"

@@ -6,8 +6,10 @@ import shutil
 import threading
 from collections import Counter
 from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from http.server import SimpleHTTPRequestHandler
 from pathlib import Path
+
+from browsing import LocalServer
 
 WHERE = "Feld für Straßen & mehr/guide"
 
@@ -39,7 +41,7 @@ class Server:
                 pass
 
         serving = partial(Handler, directory=str(self.folder))
-        self.server = ThreadingHTTPServer(("127.0.0.1", self.port), serving)
+        self.server = LocalServer(("127.0.0.1", self.port), serving)
         self.port = self.server.server_port
         threading.Thread(target=self.server.serve_forever, daemon=True).start()
 

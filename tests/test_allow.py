@@ -7,12 +7,12 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from http.server import SimpleHTTPRequestHandler
 from pathlib import Path
 from threading import Thread
 
 import pytest
-from browsing import strictly_watched
+from browsing import LocalServer, strictly_watched
 from playwright.sync_api import Browser, Page, Request, expect
 
 from build_tools.publish import policy
@@ -47,7 +47,7 @@ def serving(
             if heard is not None:
                 heard.append((self.requestline, str(self.headers)))
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Changed, directory=str(site)))
+    server = LocalServer(("127.0.0.1", 0), partial(Changed, directory=str(site)))
     Thread(target=server.serve_forever, daemon=True).start()
     try:
         yield f"http://127.0.0.1:{server.server_port}"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from http.server import SimpleHTTPRequestHandler
 from pathlib import Path
 from threading import Thread
 
 import pytest
-from browsing import watched
+from browsing import LocalServer, watched
 from playwright.sync_api import Browser
 
 from build_tools import building, starter
@@ -49,7 +49,7 @@ def strict_address(folder: Path) -> Iterator[str]:
         def log_message(self, *_: object) -> None:
             pass
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Strict, directory=str(folder)))
+    server = LocalServer(("127.0.0.1", 0), partial(Strict, directory=str(folder)))
     Thread(target=server.serve_forever, daemon=True).start()
     yield f"http://127.0.0.1:{server.server_port}/deep/page.html"
     server.shutdown()
