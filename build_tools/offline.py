@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from html.parser import HTMLParser
 from pathlib import Path
 
-__all__ = ["asked_outside", "outside_requests", "outside_styles"]
+__all__ = ["asked_outside", "outside_styles"]
 
 _OUTSIDE = re.compile(r"\s*([a-z][a-z0-9+.-]*:)?//", re.IGNORECASE)
 _IN_STYLE = re.compile(r"(?:url\(|@import)\s*['\"]?\s*((?:https?:)?//[^'\")\s]+)", re.IGNORECASE)
@@ -18,17 +17,8 @@ _LINKS_FETCHED = {
 }  # fmt: skip
 
 
-def outside_requests(site: Path) -> Iterator[str]:
-    """`page.html: <img> asks https://...` for each thing a browser would fetch from elsewhere."""
-    for path in sorted(site.rglob("*.html")):
-        parser = _Requests()
-        parser.feed(path.read_text(encoding="utf-8"))
-        yield from (f"{path.relative_to(site).as_posix()}: {found}" for found in parser.found)
-    yield from outside_styles(site)
-
-
 def outside_styles(site: Path) -> Iterator[str]:
-    """The same of style sheets alone."""
+    """`sheet.css: a style asks https://...` for each thing that a style sheet would fetch from elsewhere."""
     for path in sorted(site.rglob("*.css")):
         for match in _IN_STYLE.finditer(path.read_text(encoding="utf-8")):
             yield f"{path.relative_to(site).as_posix()}: a style asks {match[1]}"
@@ -53,12 +43,3 @@ def asked_outside(tag: str, attrs: list[tuple[str, str | None]]) -> Iterator[str
     sent = (dict(attrs).get("http-equiv") or "").lower() == "refresh"
     if tag == "meta" and sent and "//" in given.get("content", ""):
         yield f"<meta> sends to {given['content']}"
-
-
-class _Requests(HTMLParser):
-    def __init__(self) -> None:
-        super().__init__()
-        self.found: list[str] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.found += asked_outside(tag, attrs)

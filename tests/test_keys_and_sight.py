@@ -121,6 +121,16 @@ def test_nothing_is_cut_off_or_scrolls_sideways(site: Path, tight: Page) -> None
         assert (wide, tight.evaluate(SPILT)) == (0, []), address
 
 
+@pytest.mark.parametrize("word", ["draft", "overdue"])
+def test_a_word_against_use_is_on_paper_too(site: Path, page: Page, word: str) -> None:
+    page.goto(f"{site.as_uri()}/{KINDS['calculator']}")
+    note = f'<div class="ln"><p class="ln-note ln-warn" data-part="{word}">Not for use</p></div>'
+    page.locator("#ln-content").evaluate("(place, note) => place.insertAdjacentHTML('afterend', note)", note)
+    page.emulate_media(media="print")
+    expect(page.get_by_text("Not for use")).to_be_visible()
+    expect(page.locator("[data-part=notice]").first).to_be_hidden()
+
+
 def test_who_wants_less_motion_gets_none(site: Path, started: Browser) -> None:
     with watched(started, reduced_motion="reduce", viewport=PHONE) as context:
         page = context.new_page()

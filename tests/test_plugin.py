@@ -6,16 +6,37 @@ import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 import yaml
 
 from build_tools import building
-from build_tools.offline import outside_requests
+from build_tools.offline import asked_outside, outside_styles
 
 ROOT = Path(__file__).parent.parent
 GUIDES = Path(__file__).parent / "guides"
+
+
+class Asked(HTMLParser):
+    """What a page would fetch from elsewhere."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found += asked_outside(tag, attrs)
+
+
+def outside_requests(site: Path) -> Iterator[str]:
+    for path in sorted(site.rglob("*.html")):
+        page = Asked()
+        page.feed(path.read_text("utf-8"))
+        yield from page.found
+    yield from outside_styles(site)
 
 
 @pytest.fixture
