@@ -22,15 +22,21 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache, reduce
 from heapq import heapify, heappop, heappush
 from operator import add
-from typing import Any
+from typing import Any, TypeAlias
 
-__all__ = ["EARTH", "OPEN", "Branch", "CircuitError", "Solution", "solve"]
+from calc.many import is_many, some, where
+
+__all__ = ["EARTH", "OPEN", "OPENED_OHM", "Branch", "CircuitError", "Solution", "solve"]
 
 EARTH = "earth"
 """The name of true earth: the point whose potential is zero."""
 
 OPEN = complex("inf")
 """The impedance of a conductor that is not there."""
+
+OPENED_OHM = 1e18
+"""A conductor of a batch that is open in some of its circuits and whole in others, where it is open: far
+above any insulation, so that it carries nothing that counts."""
 
 
 class CircuitError(ValueError):
@@ -65,33 +71,38 @@ class Branch:
 
     def __post_init__(self) -> None:
         for what, value in (("impedance", self.impedance), ("emf", self.emf)):
-            if _any(value != value):
+            if some(value != value):
                 raise CircuitError(f"{self.name}: {what} is not a number")
-        if _any(abs(self.emf) == cmath.inf):
+        if some(abs(self.emf) == cmath.inf):
             raise CircuitError(f"{self.name}: emf must be finite")
-        if _any(self.impedance.real < 0):
+        if some(self.impedance.real < 0):
             raise CircuitError(f"{self.name}: resistance is below zero ({self.impedance} ohm)")
         joins, opens = self.impedance == 0, abs(self.impedance) == cmath.inf
         if not isinstance(self.impedance, (int, float, complex)):
-            if _any(joins) or _any(opens):
+            if some(joins) or some(opens):
                 raise CircuitError(
                     f"{self.name}: a branch joins or is open in every circuit of a batch or in none"
                 )
             joins = opens = False
-        if joins and _any(self.emf != 0):
+        if joins and some(self.emf != 0):
             raise CircuitError(f"{self.name}: a source needs an impedance above 0 ohm")
         admittance = OPEN if joins else _NOTHING if opens else 1 / self.impedance
         object.__setattr__(self, "admittance", admittance)
         object.__setattr__(self, "tie", (self.start, self.end, bool(joins)))
 
+    @property
+    def is_open(self) -> Any:
+        """Whether it carries nothing: in which circuits, where there are many."""
+        return abs(self.admittance) < 2 / OPENED_OHM
+
+    def opened(self, broken: Any = True) -> Branch:
+        """The same branch with its conductor broken; in a batch, in these circuits."""
+        gap = OPENED_OHM if is_many(broken) else OPEN
+        return replace(self, impedance=where(broken, gap, self.impedance))
+
 
 def _is_open(branch: Branch) -> bool:
     return isinstance(branch.admittance, complex) and branch.admittance == 0
-
-
-def _any(answer: Any) -> bool:
-    """Whether a comparison holds, in any circuit where there are many."""
-    return bool(answer.any()) if hasattr(answer, "any") else bool(answer)
 
 
 def _plus(so_far: Any, more: Any) -> Any:
@@ -161,14 +172,25 @@ class Solution:
 
         Raises CircuitError when no path joins them.
         """
-        self._plan.require_path(a, b)
-        injected = [_NOTHING] * self._plan.size
-        injected[self._plan.index[a]] += 1.0
-        injected[self._plan.index[b]] -= 1.0
-        ways = self._plan.ways_out
-        steps = sorted(ways[self._plan.index[a]] | ways[self._plan.index[b]])
-        potentials = self._plan.substitute(self._admittances, self._impedances, injected, steps)
-        return potentials[self._plan.index[a]] - potentials[self._plan.index[b]]
+        return self.impedances_between([(a, b)])[0][0]
+
+    def impedances_between(self, pairs: Sequence[tuple[str, str]]) -> list[list[Any]]:
+        """Ohms between pairs of points, every source replaced by its own impedance: in each pair's row the
+        volts that stand across it for each ampere driven into one pair's first point and out of its second.
+
+        Raises CircuitError when no path joins the points of a pair.
+        """
+        index, ways = self._plan.index, self._plan.ways_out
+        steps = sorted(frozenset[int]().union(*(ways[index[point]] for pair in pairs for point in pair)))
+        columns = []
+        for a, b in pairs:
+            self._plan.require_path(a, b)
+            injected = [_NOTHING] * self._plan.size
+            injected[index[a]] += 1.0
+            injected[index[b]] -= 1.0
+            potentials = self._plan.substitute(self._admittances, self._impedances, injected, steps)
+            columns.append([potentials[index[one]] - potentials[index[other]] for one, other in pairs])
+        return [list(row) for row in zip(*columns, strict=True)]
 
     def driven(self, start: str, end: str, amperes: complex) -> Solution:
         """The answer to one current alone, driven out of `start` and into `end`, with every source silent.
@@ -179,13 +201,28 @@ class Solution:
         injected = [_NOTHING] * self._plan.size
         for point, current in ((start, -amperes), (end, amperes)):
             injected[self._plan.index[point]] = _plus(injected[self._plan.index[point]], current)
-        alone = copy(self)
-        alone.branches = {
+        silent = {
             name: branch if branch.emf is _NOTHING else replace(branch, emf=_NOTHING)
             for name, branch in self.branches.items()
         }
-        alone._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
-        return alone
+        return self._fed(silent, injected)
+
+    def with_emfs(self, emfs: Mapping[str, Any]) -> Solution:
+        """The answer with other emfs in the branches named, in volts; the other branches keep theirs.
+
+        Impedances stay, so nothing is eliminated again: a case costs a fraction of `solve`, and arrays of
+        many cases little more than one. Raises CircuitError for an unknown name, an ideal join that is given
+        an emf, and an emf that is endless or not a number.
+        """
+        branches = self.branches | {name: replace(self._branch(name), emf=emf) for name, emf in emfs.items()}
+        return self._fed(branches, self._plan.inject(tuple(branches.values())))
+
+    def _fed(self, branches: dict[str, Branch], injected: list[Any]) -> Solution:
+        """The same circuit, as it was eliminated, with other currents driven into its points."""
+        fed = copy(self)
+        fed.branches = branches
+        fed._potentials = self._plan.substitute(self._admittances, self._impedances, injected)
+        return fed
 
     def _branch(self, name: str) -> Branch:
         if name not in self.branches:
@@ -210,15 +247,19 @@ def solve(branches: Iterable[Branch], earth: str = EARTH) -> Solution:
     return Solution(tuple(branches), earth)
 
 
+_Pairs: TypeAlias = tuple[tuple[int, int], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class _Removal:
     """One point taken out: its spokes to neighbours, and the mesh that replaces them."""
 
     point: int
     slots: tuple[int, ...]  # where the admittance of each spoke is kept
-    spokes: tuple[tuple[int, int], ...]  # (neighbour, slot) of those whose neighbour is removed later
-    mesh: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
-    """For each spoke's slot those of the spokes after it, if any, each with the slot between neighbours."""
+    spokes: _Pairs  # (neighbour, slot) of those whose neighbour is removed later
+    mesh: tuple[tuple[int, _Pairs, _Pairs], ...]
+    """For each spoke's slot those of the spokes after it, if any, each with the slot between neighbours:
+    where something joins the two already, then where nothing does."""
 
 
 @dataclass(frozen=True)
@@ -243,15 +284,17 @@ class _Plan:
         impedances: list[Any] = []
         for removal in self.removals:
             total = reduce(add, map(of, removal.slots))
-            if _any(total == 0) if type(total) is not complex else not total or not cmath.isfinite(total):
+            if some(total == 0) if type(total) is not complex else not total or not cmath.isfinite(total):
                 raise CircuitError(
                     f"no finite answer at {self.names[removal.point]}: admittances sum to {total} siemens"
                 )
             impedance = 1 / total
-            for one, meshes in removal.mesh:
+            for one, beside, alone in removal.mesh:
                 share = admittances[one] * impedance
-                for other, between in meshes:
-                    admittances[between] = _plus(admittances[between], share * admittances[other])
+                for other, between in beside:
+                    admittances[between] = admittances[between] + share * admittances[other]
+                for other, between in alone:
+                    admittances[between] = share * admittances[other]
             impedances.append(impedance)
         return admittances, impedances
 
@@ -352,13 +395,15 @@ def _plan(ties: tuple[tuple[str, str, bool], ...], left_out: frozenset[int], ear
             live[neighbour].discard(point)
         mesh = []
         for place, one in enumerate(near):
-            meshes = []
+            beside: list[tuple[int, int]] = []
+            alone: list[tuple[int, int]] = []
             for other in near[place + 1 :]:
                 live[one].add(other)
                 live[other].add(one)
+                meshes = beside if other in around[one] else alone
                 meshes.append((around[point][other], slot_between(one, other)))
-            if meshes:
-                mesh.append((around[point][one], tuple(meshes)))
+            if beside or alone:
+                mesh.append((around[point][one], tuple(beside), tuple(alone)))
         spokes = tuple((one, around[point][one]) for one in near)
         slots = tuple(slot for _, slot in spokes)
         removals.append(

@@ -69,11 +69,12 @@ def rods_ohm(
 def strip_ohm(soil_ohm_m: float, length_m: float, width_m: float, depth_m: float) -> float:
     """Resistance of a straight buried strip, ohm.
 
-    Raises ValueError unless all are above 0 and the strip is long beside its width and depth.
-    Source: BS 7430: R = rho/(2 pi L) * (ln(2 L^2/(w h)) - 1) (from memory).
+    Raises ValueError unless all are above 0 and the strip is longer than it is wide.
+    Source: BS 7430: R = rho/(2 pi L) * (ln(2 L^2/(w h)) - 1) (from memory), which is for strips very long
+    beside their depth and falls below 0 for short ones; here with the ends in it, as `_buried` says.
 
     >>> round(strip_ohm(soil_ohm_m=100, length_m=20, width_m=0.025, depth_m=0.6), 2)
-    7.87
+    7.91
     """
     return _buried(soil_ohm_m, length_m, width_m, depth_m, less=1.0)
 
@@ -81,22 +82,33 @@ def strip_ohm(soil_ohm_m: float, length_m: float, width_m: float, depth_m: float
 def wire_ohm(soil_ohm_m: float, length_m: float, diameter_m: float, depth_m: float) -> float:
     """Resistance of a straight buried round wire, ohm.
 
-    Raises ValueError unless all are above 0 and the wire is long beside its diameter and depth.
-    Source: BS 7430: R = rho/(2 pi L) * (ln(2 L^2/(d h)) - 1.3) (from memory).
+    Raises ValueError unless all are above 0 and the wire is longer than it is thick.
+    Source: BS 7430: R = rho/(2 pi L) * (ln(2 L^2/(d h)) - 1.3) (from memory), with the ends as in strip_ohm.
 
     >>> round(wire_ohm(soil_ohm_m=100, length_m=20, diameter_m=0.0135, depth_m=0.6), 2)
-    8.12
+    8.16
     """
     return _buried(soil_ohm_m, length_m, diameter_m, depth_m, less=1.3)
 
 
 def _buried(soil_ohm_m: float, length_m: float, across_m: float, depth_m: float, less: float) -> float:
+    """The mean potential along a conductor from itself and from its image above the soil (Dwight 1936, whose
+    series in depth over length this is the sum of; as in IEEE Std 142, from memory).
+
+    The radius is the one with which BS 7430's formula, and its `less`, comes out for a long conductor.
+    """
     _above_0(soil_ohm_m=soil_ohm_m, length_m=length_m, width_m=across_m, depth_m=depth_m)
-    if max(across_m, depth_m) >= length_m:
-        raise ValueError(
-            f"the formula holds for a conductor long beside its width and depth, got {length_m!r} m"
-        )
-    return soil_ohm_m / (2 * math.pi * length_m) * (math.log(2 * length_m**2 / (across_m * depth_m)) - less)
+    if across_m >= length_m:
+        raise ValueError(f"the formula holds for a conductor long beside its width, got {length_m!r} m")
+    radius_m = across_m * math.exp(less - 2)
+    own, image = (_line_mean(apart_m / length_m) for apart_m in (radius_m, 2 * depth_m))
+    return soil_ohm_m / (2 * math.pi * length_m) * (own + image)
+
+
+def _line_mean(apart: float) -> float:
+    """Half the mean, from end to end, of length over distance of two equal lines `apart` lengths apart: above
+    0 at any distance, and ln(2/apart) - 1 where they are near."""
+    return math.asinh(1 / apart) - 1 / (math.hypot(1, apart) + apart)
 
 
 def wenner_ohm_m(spacing_m: float, reading_ohm: float) -> float:

@@ -31,6 +31,7 @@ __all__ = [
     "State",
     "before_anything",
     "code_of",
+    "in_danger",
     "sampled",
     "value_of",
 ]
@@ -211,6 +212,20 @@ class State:
     def title(self) -> str:
         """In words."""
         return STATES[self.place][0]
+
+    @property
+    def endangers(self) -> bool:
+        """Whether it can kill or burn, shown or not, wherever on the metalwork it is."""
+        return any(KINDS[kind].endangers for kind, _ in STATES[self.place][1])
+
+
+def in_danger(states: Sequence[State]) -> float:
+    """How probable it is that one of the states that can kill or burn is there, whichever of them.
+
+    >>> round(in_danger(before_anything()), 3)
+    0.519
+    """
+    return math.fsum(state.probability for state in states if state.endangers)
 
 
 def before_anything() -> tuple[State, ...]:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import difflib
 import math
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from calc.calculator import Calculator, Choice, Example, Number, Tick
 from calc.faults import catalogue
 from calc.figures import shown_unit
+from calc.shaped import shaped
 from calc.street import Street
+from calc.typed_figure import Unreadable, typed_figure
 
 __all__ = ["default_raw", "example_raw", "options", "parse", "shown"]
 
-_TYPED = re.compile(r"([+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-−]?\d+)?)\s*(\D*)", re.ASCII)
 _UNITS = {
     "ohm": {"ω", "ohm", "ohms"},
     "V": {"v", "volt", "volts"},
@@ -24,6 +24,9 @@ _UNITS = {
     "m": {"m", "metre", "metres"},
 }
 _PREFIXES = {"": 1.0, "m": 1e-3, "k": 1e3, "K": 1e3, "M": 1e6}
+_NOTHING = 1e-9
+"""A figure nearer to 0 than this is 0: no meter shows it, and one over it may have no end."""
+
 _YES, _NO = ("yes", "true", "on", "1"), ("no", "false", "off", "0", "")
 
 
@@ -32,8 +35,8 @@ def parse(
 ) -> tuple[dict[str, Any], dict[str, str]]:
     """Values by input name, and for each input that has none a sentence that says how to mend it.
 
-    `raw` is text by input name; a tick is `yes` or `no`. Numbers may carry their unit, a comma or a
-    point, and an exponent. Never raises for what is in `raw`.
+    `raw` is text by input name; a tick is `yes` or `no`. Numbers are read as calc.typed_figure says, and may
+    carry their unit. Never raises for what is in `raw`.
     """
     values: dict[str, Any] = {}
     problems: dict[str, str] = {}
@@ -61,7 +64,7 @@ def options(choice: Choice, data: Mapping[str, Any], raw: Mapping[str, str]) -> 
         return ()
     if choice.options_from == "homes":
         return tuple((home, home) for home in street["premises"])
-    return tuple((str(fault), fault.title) for fault in catalogue(Street.from_data(street)))
+    return tuple((str(fault), fault.title) for fault in catalogue(shaped(Street, street)))
 
 
 def default_raw(
@@ -130,17 +133,19 @@ def _number(shape: Number, typed: str) -> float | None:
         return None
     if not typed:
         raise _Problem(f"Type a number{_limits(shape)}.")
-    match = _TYPED.fullmatch(typed)
-    if match is None:
-        raise _Problem(
-            f"“{_short(typed)}” is not a number. Type one such as {shape.default:g},{_limits(shape)}."
-        )
-    scale = _scale(match[2].strip(), shape.unit)
+    try:
+        figure, written = typed_figure(typed)
+    except Unreadable as problem:
+        no_number = f"“{_short(typed)}” is not a number. Type one such as {shape.default:g},{_limits(shape)}."
+        raise _Problem(str(problem) or no_number) from None
+    scale = _scale(written, shape.unit)
     if scale is None:
         raise _Problem(
-            f"“{_short(match[2])}” is not the unit here. Type the number in {unit or 'figures only'}."
+            f"“{_short(written)}” is not the unit here. Type the number in {unit or 'figures only'}."
         )
-    value = float(match[1].replace(",", ".").replace("−", "-")) * scale
+    value = figure * scale
+    if abs(value) < _NOTHING:
+        value = 0.0
     if value < 0 <= shape.low:
         raise _Problem(f"This cannot be below zero. Type a number{_limits(shape)}.")
     if not (math.isfinite(value) and shape.low <= value <= shape.high):

@@ -7,21 +7,26 @@ unless its line says otherwise; the instrument in the bag comes first.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from calc.street import Network
+from calc.many import rounded, some, where
+from calc.street import Network, Street
 
 __all__ = [
     "INSTRUMENTS",
     "Display",
     "Instrument",
     "across",
+    "as_display",
     "clamped",
+    "lacking",
     "loop_volts",
     "measured",
     "points_of",
     "read",
+    "reading",
 ]
 
 InstrumentName = Literal["clamp", "voltmeter", "two-pole", "contact", "non-contact", "loop"]
@@ -49,14 +54,27 @@ class Instrument:
     ohm: float = math.inf
     low: float = 0.0
 
+    @property
+    def decimals(self) -> int:
+        """How many decimals its figures have."""
+        return max(0, -math.floor(math.log10(self.resolution)))
+
+    def figure(self, value: Any) -> Any:
+        """The figure for a true value of `value` (same unit), infinite when it is over range."""
+        steps = where(value < self.threshold, 0.0, rounded(value / self.resolution))
+        return where(value <= self.high, rounded(steps * self.resolution, self.decimals), math.inf)
+
     def shown(self, value: float) -> Display:
         """The display for a true value of `value` (same unit)."""
-        if not value <= self.high:
+        return self.display(self.figure(value))
+
+    def display(self, figure: float) -> Display:
+        """The display of a figure; of one that is not a number, that there is no test."""
+        if math.isnan(figure):
+            return Display(self, None, "no test: supply too low", "no-test")
+        if math.isinf(figure):
             return Display(self, None, f"over range (above {self.high:g} {self.unit})", "over-range")
-        steps = 0 if value < self.threshold else round(value / self.resolution)
-        figure = steps * self.resolution
-        decimals = max(0, -math.floor(math.log10(self.resolution)))
-        return Display(self, round(figure, decimals), f"{figure:.{decimals}f} {self.unit}")
+        return Display(self, figure, f"{figure:.{self.decimals}f} {self.unit}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +117,10 @@ def points_of(network: Network, home: str, name: str) -> str:
     """The circuit point that an author's word means at a home.
 
     `line`, `line2`, `line3`: main switch, supply side. `earth`: main earthing terminal, with all that
-    is bonded to it (the loose earth once the main earthing conductor is lifted). `supply_earth`: the
-    terminal that the conductor was lifted from. `pipe`: the first shared pipe, or the home's own
-    metalwork where none is shared. `independent_earth`: a probe in the ground away from all metalwork.
+    is bonded to it (the loose earth once the main earthing conductor is lifted). `supply_earth`: what the
+    conductor comes from, whatever that is: the cut-out's earth, an electrode, or the line where somebody
+    has connected it there. `pipe`: the first shared pipe, or the home's own metalwork where none is
+    shared. `independent_earth`: a probe in the ground away from all metalwork.
     Raises KeyError for an unknown word or a phase that the home does not have.
     """
     premises = network.street.premises[home]
@@ -111,10 +130,16 @@ def points_of(network: Network, home: str, name: str) -> str:
     return {
         "neutral": f"{home}.N",
         "earth": f"{home}.MET",
-        "supply_earth": f"{home}.electrode" if premises.earthing == "tt" else f"{home}.cutout.E",
+        "supply_earth": network.branches[f"{home}/main_earth"].start,
         "independent_earth": "earth",
         "pipe": f"{home}.{pipes[0]}" if pipes else f"{home}.MET",
     }[name]
+
+
+def lacking(street: Street, home: str, on: tuple[str, ...]) -> str:
+    """The first line that a reading is to be taken on and the home does not have; empty if none."""
+    missing = LINES[len(street.premises[home].phases) :]
+    return next((name for name in missing if name in on), "")
 
 
 def read(network: Network, home: str, instrument: str, on: tuple[str, ...]) -> Display:
@@ -123,17 +148,50 @@ def read(network: Network, home: str, instrument: str, on: tuple[str, ...]) -> D
     `on` names conductors in one jaw for a clamp, two points for a voltmeter, two-pole indicator or
     loop tester, one point for a single-pole indicator. Raises KeyError for an unknown name.
     """
+    return as_display(instrument, reading(network, home, instrument, on))
+
+
+def reading(
+    network: Network,
+    home: str,
+    instrument: str,
+    on: tuple[str, ...],
+    erring: Callable[[Any], Any] = lambda value: value,
+) -> Any:
+    """What `instrument` shows as a number (an array for a batch of networks).
+
+    That is the lamp of a two-pole indicator, `high` or 0 for a single-pole one that is lit or dark, infinity
+    for over range, and not a number where no test can be made. `erring` gives the value that it takes a true
+    one for. `on` as for `read`.
+    """
     tester = INSTRUMENTS[instrument]
-    if instrument == "loop" and loop_volts(network, home, on) < LOOP_NEEDS_VOLTS:
-        return Display(tester, None, "no test: supply too low", "no-test")
+    if instrument == "loop":
+        enough = loop_volts(network, home, on) >= LOOP_NEEDS_VOLTS
+        if not some(enough):
+            return where(enough, math.nan, math.nan)
+        return where(enough, tester.figure(erring(measured(network, home, instrument, on))), math.nan)
     value = measured(network, home, instrument, on)
     if instrument in LIGHTS_FROM:
-        lit = value >= LIGHTS_FROM[instrument]
-        return Display(tester, tester.high if lit else 0.0, "lit" if lit else "dark")
+        return where(value >= LIGHTS_FROM[instrument], tester.high, 0.0)
+    return _lamp(erring(value)) if instrument == "two-pole" else tester.figure(erring(value))
+
+
+def _lamp(volts: Any) -> Any:
+    """The highest lamp that lights; 0 for none."""
+    lamp = 0.0
+    for step in TWO_POLE_STEPS:
+        lamp = where(volts >= 0.85 * step, float(step), lamp)
+    return lamp
+
+
+def as_display(instrument: str, figure: float) -> Display:
+    """The display of which `reading` gives the figure."""
+    tester = INSTRUMENTS[instrument]
+    if instrument in LIGHTS_FROM:
+        return Display(tester, figure, "lit" if figure else "dark")
     if instrument == "two-pole":
-        lamp = max((step for step in TWO_POLE_STEPS if value >= 0.85 * step), default=0)
-        return Display(tester, float(lamp), f"{lamp} V lamp" if lamp else "no lamp")
-    return tester.shown(value)
+        return Display(tester, figure, f"{figure:.0f} V lamp" if figure else "no lamp")
+    return tester.display(figure)
 
 
 def measured(network: Network, home: str, instrument: str, on: tuple[str, ...]) -> Any:
@@ -159,12 +217,14 @@ def loop_volts(network: Network, home: str, on: tuple[str, ...]) -> Any:
 
 
 def clamped(network: Network, home: str, on: tuple[str, ...]) -> Any:
-    """Amperes round a set of conductors in one jaw, signs and phases kept. Raises KeyError."""
-    total = 0j
-    for name in on:
-        for conductor in _conductors(network, home, name):
-            total += network.solution.current(conductor)
-    return abs(total)
+    """Amperes round a set of conductors in one jaw, signs and phases kept, r.m.s. with the third harmonic.
+    Raises KeyError."""
+    conductors = [conductor for name in on for conductor in _conductors(network, home, name)]
+    fundamental = abs(sum(map(network.solution.current, conductors), start=0j))
+    if network.third is None:
+        return fundamental
+    third = abs(sum(map(network.third.current, conductors), start=0j))
+    return (fundamental**2 + third**2) ** 0.5
 
 
 def _conductors(network: Network, home: str, name: str) -> tuple[str, ...]:

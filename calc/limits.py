@@ -72,6 +72,13 @@ LIMITS: dict[str, Limit] = {
         "EN 50160, public summary",
         "published",
     ),
+    "inverter-volts-mean": Limit(
+        253,
+        "V",
+        "a home's inverter lets go above this, as a mean of 10 minutes",
+        "EN 50549-1, 1.1 times 230 V; from memory; national settings differ",
+        "from-memory",
+    ),
     "phase-to-phase": Limit(
         math.sqrt(3) * 230,
         "V",

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 
 from calc.faults import HEALTHY, KINDS, Fault
 from calc.street import Network, Street, load_ohm, network
-from calc.symptoms import OFF_BELOW_VOLTS, TINGLE_FROM_VOLTS
+from calc.symptoms import OFF_BELOW_VOLTS, TINGLE_FROM_VOLTS, home_volts
 
-__all__ = ["SETTLED", "WORDS", "Located", "located", "main_or_service", "next_home", "span_of"]
+__all__ = ["PRIORS", "SETTLED", "WORDS", "Located", "located", "main_or_service", "next_home", "span_of"]
 
 WORDS = ("normal", "bright", "dim", "flicker", "tingle", "off")
 """What a home can be said to be like."""
@@ -156,7 +156,7 @@ def span_of(street: Street, fault: Fault) -> str:
     """The joint of the main where a fault lies: the far end of its span, or where the home's service taps."""
     place = fault.at.split(".")[0]
     if place in street.premises:
-        return street.premises[place].at
+        return street.junction_of(place)
     return next((span.between[1] for span in street.mains if span.name == place), "")
 
 
@@ -220,11 +220,8 @@ def _without_line(fault: Fault, street: Street) -> Iterator[str]:
 def _volts(one: Network) -> dict[str, tuple[float, float]]:
     """Line to neutral, and metalwork to true earth, at each home."""
     return {
-        home: (
-            float(abs(one.solution.volts(f"{home}.{premises.phases[0]}", f"{home}.N"))),
-            float(abs(one.solution.potential(f"{home}.MET"))),
-        )
-        for home, premises in one.street.premises.items()
+        home: (home_volts(one, home), float(abs(one.solution.potential(f"{home}.MET"))))
+        for home in one.street.premises
     }
 
 

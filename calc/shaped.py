@@ -1,4 +1,5 @@
-"""Plain data, as JSON holds it, made into frozen dataclasses, and back: for streets that come from outside.
+"""Plain data, as JSON holds it, made into frozen dataclasses, and back: for streets on their way to a reader,
+and for those that come from one.
 
 The types of a class's fields say what is expected. What has its default may be left out.
 """
@@ -62,7 +63,7 @@ def _made(kind: Any, data: Any, name: str) -> Any:
         (one,) = (each for each in inner if each is not type(None))
         return None if data is None else _made(one, data, name)
     if origin is tuple:
-        _is(isinstance(data, list), data, name, "a list")
+        _is(isinstance(data, list | tuple), data, name, "a list")
         if inner[-1] is not Ellipsis:
             _is(len(data) == len(inner), data, name, f"a list of {len(inner)}")
         kinds = inner if inner[-1] is not Ellipsis else inner[:1] * len(data)

@@ -6,18 +6,21 @@ choices: people differ, and the guide never leans on them for safety.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import reduce
+from operator import or_
+from typing import Any
 
-from calc.circuit import OPEN
 from calc.danger import touch_volts
-from calc.instruments import read
+from calc.instruments import reading
 from calc.limits import LIMITS
-from calc.street import Network
+from calc.many import where
+from calc.street import Network, Street
 from calc.work import as_worked, done
 
-__all__ = ["CALLERS", "FACTS", "Fact", "fact"]
+__all__ = ["CALLERS", "FACTS", "ON_RECORD", "Fact", "beside", "fact", "home_volts", "neighbour_off"]
 
-Fact = Callable[[Network, str], str]
+Fact = Callable[[Network, str], Any]
 
 TINGLE_FROM_VOLTS = 25.0
 """Metalwork to true earth from which people report a tingle. Project choice: the special-locations limit."""
@@ -31,70 +34,81 @@ LIGHTS_DIP_BY = 0.03
 """A dip that everyone sees when an appliance starts, as a share of the volts. Common practice, no source."""
 
 
-def fact(name: str, network: Network, home: str) -> str:
-    """The word for one fact at one home. Raises KeyError for an unknown fact."""
+def fact(name: str, network: Network, home: str) -> Any:
+    """The word for one fact at one home; for a batch of networks an array of words, or one word where they
+    are alike. Raises KeyError for an unknown fact."""
     return FACTS[name](network, home)
 
 
-def _volts(network: Network, home: str) -> float:
+def home_volts(network: Network, home: str) -> Any:
+    """Volts between line and neutral, of the first line."""
     phase = network.street.premises[home].phases[0]
-    return float(abs(network.solution.volts(f"{home}.{phase}", f"{home}.N")))
+    return abs(network.solution.volts(f"{home}.{phase}", f"{home}.N"))
 
 
-def _yes(answer: bool) -> str:
-    return "yes" if answer else "no"
+def _yes(answer: Any) -> Any:
+    return where(answer, "yes", "no")
 
 
-def _supply_on(network: Network, home: str) -> str:
-    return _yes(_volts(network, home) >= OFF_BELOW_VOLTS)
+def _supply_on(network: Network, home: str) -> Any:
+    return _yes(home_volts(network, home) >= OFF_BELOW_VOLTS)
 
 
-def _lights(network: Network, home: str) -> str:
-    volts = _volts(network, home)
-    if volts < OFF_BELOW_VOLTS:
-        return "off"
-    if volts < DIM_BELOW_VOLTS:
-        return "dim"
-    return "bright" if volts > BRIGHT_ABOVE_VOLTS else "normal"
+def _lights(network: Network, home: str) -> Any:
+    volts = home_volts(network, home)
+    lit = where(volts > BRIGHT_ABOVE_VOLTS, "bright", where(volts < DIM_BELOW_VOLTS, "dim", "normal"))
+    return where(volts < OFF_BELOW_VOLTS, "off", lit)
 
 
-def _lights_dip(network: Network, home: str) -> str:
+def _lights_dip(network: Network, home: str) -> Any:
     with_kettle = as_worked(network, done(frozenset(), "switch-on-known-load", home))
-    before, after = _volts(network, home), _volts(with_kettle, home)
+    before, after = home_volts(network, home), home_volts(with_kettle, home)
     return _yes(abs(after - before) > LIGHTS_DIP_BY * before)
 
 
-def _tingle(network: Network, home: str) -> str:
+def _tingle(network: Network, home: str) -> Any:
     return _yes(touch_volts(network, home) >= TINGLE_FROM_VOLTS)
 
 
 def _indicator(instrument: str) -> Fact:
-    def lit(network: Network, home: str) -> str:
-        return _yes(read(network, home, instrument, ("earth",)).text == "lit")
+    def lit(network: Network, home: str) -> Any:
+        return _yes(reading(network, home, instrument, ("earth",)) > 0)
 
     return lit
 
 
-def _main_earth_looks_whole(network: Network, home: str) -> str:
-    return _yes(network.branches[f"{home}/main_earth"].impedance != OPEN)
+def _main_earth_looks_whole(network: Network, home: str) -> Any:
+    return where(network.branches[f"{home}/main_earth"].is_open, "no", "yes")
 
 
-def _neighbour_off(network: Network, home: str) -> str:
-    homes = list(network.street.premises)
+def beside(street: Street, home: str) -> frozenset[str]:
+    """The homes next to a home, and those that share its metalwork on record."""
+    homes = list(street.premises)
     here = homes.index(home)
-    beside = {*homes[max(0, here - 1) : here + 2], *network.street.sharing_metalwork(home)} - {home}
-    return _yes(any(_volts(network, other) < OFF_BELOW_VOLTS for other in beside))
+    return frozenset(
+        {*homes[max(0, here - 1) : here + 2], *street.sharing_metalwork(home, recorded=True)} - {home}
+    )
+
+
+def _neighbour_off(network: Network, home: str) -> Any:
+    return neighbour_off(network, dict.fromkeys(beside(network.street, home), True))
+
+
+def neighbour_off(network: Network, near: Mapping[str, Any]) -> Any:
+    """The word for `neighbour-off` with the homes that are near (in which networks of a batch)."""
+    off = (is_near & (home_volts(network, other) < OFF_BELOW_VOLTS) for other, is_near in near.items())
+    return _yes(reduce(or_, off, False))
 
 
 def _pipe_passes_a_mains_joint(network: Network, home: str) -> str:
-    """Whether whole metalwork, at any home, bridges a span of the main that feeds this home or one that
-    shares its metalwork."""
+    """Whether whole metalwork that records show, at any home, bridges a span of the main that feeds this home
+    or one that shares its metalwork."""
     street = network.street
-    these = {home, *street.sharing_metalwork(home)}
+    these = {home, *street.sharing_metalwork(home, recorded=True)}
     for span in street.mains:
         beyond = street.beyond(span.name)
         if these & set(beyond) and any(
-            set(street.sharing_metalwork(other)) - set(beyond) for other in beyond
+            set(street.sharing_metalwork(other, recorded=True)) - set(beyond) for other in beyond
         ):
             return "yes"
     return "no"
@@ -109,7 +123,9 @@ FACTS: dict[str, Fact] = {
     "non-contact-indicator-lights": _indicator("non-contact"),
     "main-earth-looks-whole": _main_earth_looks_whole,
     "neighbour-off": _neighbour_off,
-    "shares-metalwork": lambda network, home: _yes(bool(network.street.sharing_metalwork(home))),
+    "shares-metalwork": lambda network, home: _yes(
+        bool(network.street.sharing_metalwork(home, recorded=True))
+    ),
     "pipe-passes-a-mains-joint": _pipe_passes_a_mains_joint,
     "earthing": lambda network, home: network.street.premises[home].earthing,
     "phases": lambda network, home: str(len(network.street.premises[home].phases)),
@@ -120,6 +136,9 @@ supply-on, tingle, lights-dip, neighbour-off, shares-metalwork, main-earth-looks
 facts and pipe-passes-a-mains-joint: yes or no. lights: bright, dim, normal or off. earthing: tn-c-s, tn-s
 or tt. phases: 1, 2 or 3.
 """
+
+ON_RECORD = frozenset({"shares-metalwork", "pipe-passes-a-mains-joint", "earthing", "phases"})
+"""Facts that the street's records alone decide."""
 
 CALLERS: dict[str, tuple[str, ...]] = {
     "tingle": ("felt", "none"),

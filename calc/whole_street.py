@@ -12,9 +12,10 @@ from functools import cached_property
 from typing import Any
 
 from calc.circuit import OPEN, Solution
-from calc.danger import GAP_LIVE, METALWORK_LIVE, SUPPLY_LOST, Harm, Measured, measured, new_harms
+from calc.danger import END_LIVE, GAP_LIVE, METALWORK_LIVE, SUPPLY_LOST, Harm, Measured, measured, new_harms
 from calc.instruments import Display, read
 from calc.readings import TESTS
+from calc.settling import OHMS
 from calc.street import Network, load_ohm
 from calc.work import KNOWN_LOAD_KW, Condition, as_worked
 
@@ -38,21 +39,27 @@ class _Asked(Network):
     @cached_property
     def solution(self) -> Solution:
         """As Network's."""
-        return _Remembering(tuple(self.branches.values()))
+        return _Remembering(tuple(self.settled.branches.values()))
+
+
+def _asked(network: Network) -> _Asked:
+    return _Asked(network.street, network.branches, network.law, network.thirds)
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
     """What lifting one home's main earth would do.
 
-    `gap_volts` stand between the loose earth and the terminal it came from, `probe_volts` between it and an
-    independent earth, as a voltmeter shows them; `felt_volts` are the larger of the two across a body, which
-    fall where only the filters of appliances hold the loose earth up. `harms` were not there before.
+    `gap_volts` stand between the loose earth and the end it was lifted from, `probe_volts` between the loose
+    earth and an independent earth, `end_volts` between the other end and an independent earth, as a voltmeter
+    shows them; `felt_volts` are the largest of the three across a body, which fall where only the filters of
+    appliances hold the loose earth up. `harms` were not there before.
     """
 
     home: str
     gap_volts: float
     probe_volts: float
+    end_volts: float
     felt_volts: float
     harms: tuple[Harm, ...]
 
@@ -63,15 +70,15 @@ class Lift:
 
     @property
     def elsewhere(self) -> tuple[Harm, ...]:
-        """Harms besides the gap itself and lost supplies."""
-        return tuple(harm for harm in self.harms if harm.what not in (GAP_LIVE, SUPPLY_LOST))
+        """Harms besides the gap itself, its end, and lost supplies."""
+        return tuple(harm for harm in self.harms if harm.what not in (GAP_LIVE, END_LIVE, SUPPLY_LOST))
 
 
 class WholeStreet:
     """One network, to be asked for everything. Raises CircuitError as its solution does."""
 
     def __init__(self, network: Network) -> None:
-        self.network = _Asked(network.street, network.branches)
+        self.network = _asked(network)
         self._lifted: dict[str, Network] = {}
 
     def readings(self, home: str) -> dict[str, Display]:
@@ -101,7 +108,7 @@ class WholeStreet:
         """The network with this home's main earth off its terminal."""
         if home not in self._lifted:
             worked = as_worked(self.network, frozenset({Condition("main-earth-lifted", home)}))
-            self._lifted[home] = _Asked(worked.street, worked.branches)
+            self._lifted[home] = _asked(worked)
         return self._lifted[home]
 
     @cached_property
@@ -118,9 +125,10 @@ class WholeStreet:
         gap, probe = (
             shows[test].value or 0.0 for test in ("lifted-loose-to-supply-earth", "lifted-loose-earth-probe")
         )
+        end = read(self.lifted(home), home, "voltmeter", ("supply_earth", "independent_earth")).value or 0.0
         after = measured(self.lifted(home))
-        felt_volts = max(after[home][GAP_LIVE], after[home][METALWORK_LIVE])
-        return Lift(home, gap, probe, felt_volts, new_harms(self._before, after))
+        felt_volts = max(after[home][what] for what in (GAP_LIVE, END_LIVE, METALWORK_LIVE))
+        return Lift(home, gap, probe, end, felt_volts, new_harms(self._before, after))
 
 
 def _badness(lift: Lift) -> tuple[int, float]:
@@ -128,9 +136,12 @@ def _badness(lift: Lift) -> tuple[int, float]:
 
 
 def _with_known_load(network: Network, home: str) -> Network:
-    """The known load in parallel with what is on there: no branch more, so the plan is the same."""
+    """The known load in parallel with what is on there: no branch more, so the plan is the same. A heater is
+    ohms without harmonics, so that it is a branch of its own beside loads that are anything else."""
+    if network.law != OHMS or network.thirds:
+        return _asked(as_worked(network, frozenset({Condition("known-load-on", home)})))
     load = network.branches[f"{home}/load.{network.street.premises[home].phases[0]}"]
     known = load_ohm(KNOWN_LOAD_KW)
     both = known if load.impedance == OPEN else load.impedance * known / (load.impedance + known)
     worked = network.changed(replace(load, impedance=both))
-    return _Asked(worked.street, worked.branches)
+    return _asked(worked)

@@ -5,6 +5,7 @@ The state of the work is a set of `Condition`s on top of a faulty network, so th
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -65,11 +66,12 @@ def as_worked(network: Network, conditions: frozenset[Condition]) -> Network:
 
 
 def _main_switch_open(network: Network, home: str) -> Network:
-    return network.opened(
-        *network.conductors_of(home, "load."),
-        *network.conductors_of(home, "filter."),
-        *network.conductors_of(home, "known_load"),
-    )
+    """All that lies beyond the switch taken off, which parts both poles: a circuit that comes back to this
+    home's neutral from another as well."""
+    borrows = (name for name, b in network.branches.items() if "/circuit." in name and b.end == f"{home}.N")
+    parts = ("load.", "generation.", "filter.", "known_load", "circuit.")
+    own = (network.conductors_of(home, part) for part in parts)
+    return network.opened(*itertools.chain(borrows, *own))
 
 
 def _known_load_on(network: Network, home: str) -> Network:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from calc.cable_names import cable_name, pipe_name
 from calc.calculator import Answer, Calculator, Choice, Example, Number, Output, Row, Table, Tick
+from calc.calculators.joint_going_bad import EARTH_MOVES_FROM_VOLTS
 from calc.circuit import EARTH, OPEN, Branch, solve
 from calc.conductor import CABLES, PIPES, copper_ohm_per_m, pipe_ohm_per_m
 from calc.drawing import ink
@@ -216,9 +217,15 @@ def _summary(
             "switches something on."
         )
         return
+    before = cases["The PEN is open", "whole"].metalwork_volts
+    showed = (
+        "nothing showed it"
+        if before < EARTH_MOVES_FROM_VOLTS
+        else f"metalwork stood at {figure(before, 0, 'V')} to true earth by then"
+    )
     yield (
         f"Cut the pipe where the PEN is already open, and {figure(cut.volts, 0, 'V')} stands across the cut: "
-        "the pipe was the home's neutral, and nothing showed it. With a temporary bond across, fitted before "
+        f"the pipe was the home's neutral, and {showed}. With a temporary bond across, fitted before "
         f"the cut and left until the pipe is whole again, it is {figure(bonded.volts, 2, 'V')}."
     )
     if carried[0] > 0.5:

@@ -136,16 +136,23 @@ def doubts(clamped: Clamped, band: Band, load_kw: float) -> Iterator[str]:
 
 
 def _held_wrongly(clamped: Clamped, band: Band) -> Iterator[tuple[str, float]]:
-    """How the jaw may have been held with the load on, and what both together would then be, A."""
+    """How the jaw may have been held with the load on, and what both together would then be, A: where the
+    main earth carries so much that it is not believed, or where the state would be another one."""
     tail, earth, both = clamped.tail_after, clamped.earth_after, clamped.both_after
-    if earth is None or earth < LIMITS_A.earth_below:
+    if earth is None:
         return
-    if abs(both - tail) <= band.of(both) + band.of(tail):
+
+    def hides(really: float) -> bool:
+        other = judged(replace(clamped, both_after=really))
+        return earth >= LIMITS_A.earth_below or other != judged(clamped)
+
+    if abs(both - tail) <= band.of(both) + band.of(tail) and hides(abs(tail - earth)):
         words = (
             "The pair shows what the tail shows: the jaw may have held the tail alone. Clamp the pair again."
         )
         yield words, abs(tail - earth)
-    if abs(both - tail - earth) <= band.of(both) + band.of(tail) + band.of(earth):
+    added = abs(both - tail - earth) <= band.of(both) + band.of(tail) + band.of(earth)
+    if added and hides(turned_round(tail, earth, both)):
         yield (
             "The pair shows tail and main earth added up: one of them may run the other way through the jaw, "
             "and a broken PEN looks whole like that. Lay both the same way and clamp again.",

@@ -97,9 +97,10 @@ def _summary(buried: Buried, overall: float, others: int) -> Iterator[str]:
     )
     kw = LIMITS["declared-volts"].value ** 2 / 3000
     volts = LIMITS["declared-volts"].value * overall / (overall + kw)
+    would = "would still" if volts > LIMITS["touch-volts"].value else "would"
     yield (
-        "An electrode does not stand in for a PEN. Were all of these past a break, 3 kW of load would still "
-        f"put metalwork at {figure(volts, 0, 'V')} to true earth."
+        "An electrode does not stand in for a PEN. Were all of these past a break, 3 kW of load "
+        f"{would} put metalwork at {figure(volts, 0, 'V')} to true earth, and more load higher."
     )
 
 
@@ -234,7 +235,9 @@ CALCULATOR = Calculator(
     ),
     sources=(
         "Rod: Dwight, as used in BS 7430, R = ρ/(2πL) (ln(8L/d) − 1); two public calculation sheets.",
-        "Rods in line: BS 7430, R (1 + λa)/n with a = ρ/(2πRs); λ from memory. Strip: BS 7430, from memory.",
+        "Rods in line: BS 7430, R (1 + λa)/n with a = ρ/(2πRs); λ from memory.",
+        "Strip: BS 7430, R = ρ/(2πL) (ln(2L²/(wh)) − 1), for strips long beside their depth, with "
+        "Dwight's terms for shorter ones (IEEE Std 142); both from memory.",
         "Four probes: ρ = 2πaR, MIL-HDBK-419A, read.",
         "Soils: BS 7430, read on a public page.",
         f"{figure(_OVERALL, 0, 'ohm')} for the main and {figure(_EACH, 0, 'ohm')} for one electrode: "

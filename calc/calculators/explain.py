@@ -16,6 +16,7 @@ from calc.explain import (
     State,
     before_anything,
     code_of,
+    in_danger,
     sampled,
 )
 from calc.figures import figure
@@ -27,6 +28,8 @@ __all__ = ["CALCULATOR"]
 _NOT = "not-taken"
 _SHOWN = 4
 """States that are shown beside what was seen."""
+
+_TOGETHER = "All states that can kill or burn, together"
 
 _DIGITS = {"A": 2, "V": 0, "ohm": 2}
 
@@ -54,21 +57,26 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
 
 
 def _common() -> Table:
-    rows = tuple(Row(state.title, (_chance(state),)) for state in before_anything())
+    rows = tuple(Row(words, (_chance(share),)) for words, share in _grouped(before_anything()))
     return Table("How common each state is", ("State", "Probability"), rows)
+
+
+def _grouped(states: tuple[State, ...]) -> tuple[tuple[str, float], ...]:
+    """The states of danger together, then every state, each with its probability."""
+    return (_TOGETHER, in_danger(states)), *((state.title, state.probability) for state in states)
 
 
 def _bars(states: tuple[State, ...]) -> str:
     """The most probable states as bars, 360 wide; the words and figures say the same."""
-    shown = states[:6]
-    said = "; ".join(f"{state.title}: {_chance(state)}" for state in shown)
+    shown = _grouped(states)[:7]
+    said = "; ".join(f"{title}: {_chance(share)}" for title, share in shown)
     bars, y = [], 4.0
-    for state in shown:
-        for words in textwrap.wrap(f"{state.title}: {_chance(state)}", 46):
+    for title, share in shown:
+        for words in textwrap.wrap(f"{title}: {_chance(share)}", 46):
             y += 15
             bars.append(ink.text(8, y, words))
         y += 6
-        for width, fill, stroke in ((344.0, "none", ink.EDGE), (344 * state.probability, ink.ACCENT, "none")):
+        for width, fill, stroke in ((344.0, "none", ink.EDGE), (344 * min(share, 1.0), ink.ACCENT, "none")):
             bars.append(ink.element("rect", x=8, y=y, width=width, height=8, fill=fill, stroke=stroke))
         y += 16
     title = "How probable each state is"
@@ -76,7 +84,6 @@ def _bars(states: tuple[State, ...]) -> str:
 
 
 def _summary(told: Explained, states: tuple[State, ...], telling: Any) -> Iterator[str]:
-    first = states[0]
     if not told.seen:
         yield (
             "Nothing was entered yet. These are the chances of a home that is visited because something was "
@@ -88,11 +95,31 @@ def _summary(told: Explained, states: tuple[State, ...], telling: Any) -> Iterat
             "what this guide does not know: two faults at once, another supply, a meter that is wrong."
         )
         return
-    yield f"Most probable: {first.title.lower() if first.place == 0 else first.title} ({_chance(first)})."
-    if len(states) > 1:
-        yield f"Then: {states[1].title} ({_chance(states[1])})."
+    yield from _lead(states)
     if telling:
         yield f"Tells the most next: {ASKED[telling[0][0]].title}."
+
+
+def _lead(states: tuple[State, ...]) -> Iterator[str]:
+    """Danger first where all that can kill or burn is likelier together than no fault; told in any case."""
+    harmless = next(state.probability for state in states if state.place == 0)
+    together, first = in_danger(states), states[0]
+    worst, then = [state for state in states if state.endangers][:2]
+    danger = (
+        f"{_TOGETHER}: {_chance(together)}. The most probable of them: {_named(worst)}, then {_named(then)}."
+    )
+    if together >= harmless:
+        yield danger
+        if not first.endangers:
+            yield f"Of single states the most probable: {_named(first)}."
+    else:
+        yield f"Most probable: {_named(first)}."
+        yield danger
+
+
+def _named(state: State) -> str:
+    title = state.title.lower() if state.place == 0 else state.title
+    return f"{title} ({_chance(state.probability)})"
 
 
 def _warnings(told: Explained) -> Iterator[str]:
@@ -107,8 +134,7 @@ def _warnings(told: Explained) -> Iterator[str]:
         )
 
 
-def _chance(state: State) -> str:
-    share = state.probability
+def _chance(share: float) -> str:
     if share < 0.001:
         return "under 0.1 %"
     if share > 0.999:
@@ -121,8 +147,10 @@ def _ranked(told: Explained, states: tuple[State, ...], seen: Mapping[str, Any])
     shown = [state for state in states if state.probability >= TOO_LIKELY][: 2 * _SHOWN]
     names = tuple(seen)[:6]
     rows = [
-        Row(state.title, (_chance(state), *(_would(told, state, name) for name in names))) for state in shown
+        Row(state.title, (_chance(state.probability), *(_would(told, state, name) for name in names)))
+        for state in shown
     ]
+    rows.insert(0, Row(_TOGETHER, (_chance(in_danger(states)), *("–" for _ in names))))
     if names:
         rows.insert(0, Row("Entered", ("–", *(_entered(ASKED[name], seen[name]) for name in names))))
     return Table(
@@ -196,6 +224,8 @@ CALCULATOR = Calculator(
         "combined services only, meter errors and load changes included. How often it is right stands on "
         "the Proof page.",
         "How common each fault is before anything is seen: project choice, no source.",
+        "Faults that it does not know: of separate neutrals, sheaths and lines, between homes, beyond the "
+        "meter.",
     ),
     cautions=(
         "No fault is ruled out here: it gives no leave to touch metalwork or to lift a main earth.",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from calc.calculator import Answer, Calculator, Choice, Example, Input, Number, Row, Table
 from calc.drawing import street_svg
+from calc.faults import HEALTHY, titles_besides
 from calc.figures import figure
-from calc.locate import SETTLED, WORDS, Located, located, main_or_service, next_home
+from calc.locate import PRIORS, SETTLED, WORDS, Located, located, main_or_service, next_home
+from calc.shaped import shaped
 from calc.street import Street, network
 
 __all__ = ["CALCULATOR"]
@@ -20,15 +23,16 @@ _SHOWN = 6
 
 def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
-    street = Street.from_data(data["streets"][values["street"]])
+    street = shaped(Street, data["streets"][values["street"]])
     seen = _seen(values)
     ranked = located(street, seen)
+    places = tuple(one for one in ranked if one.fault != HEALTHY)
     after = next_home(ranked, seen)
     healthy = network(street)
     return Answer(
         tuple(_summary(ranked, seen, after)),
-        (_places(ranked), _homes(ranked, seen)),
-        street_svg(ranked[0].fault.applied_to(healthy), healthy, after or None, name="locate"),
+        (_places(ranked), _homes(places, seen)),
+        street_svg(places[0].fault.applied_to(healthy), healthy, after or None, name="locate"),
         (
             "A place is where to look first, never where it is safe. Every home that may be beyond the break "
             "is made safe before anybody digs or opens a joint.",
@@ -51,9 +55,15 @@ def _seen(values: Mapping[str, Any]) -> dict[str, str | float]:
 def _summary(ranked: tuple[Located, ...], seen: Mapping[str, str | float], after: str) -> Iterator[str]:
     if not seen:
         yield "Nothing was entered yet: these places are only as probable as they are common."
-    first, second = ranked[0], ranked[1]
+    first, second = [one for one in ranked if one.fault != HEALTHY][:2]
+    danger = math.fsum(one.probability for one in ranked if one.fault.endangers)
+    nothing = math.fsum(one.probability for one in ranked if one.fault == HEALTHY)
     yield f"Look first: {first.fault.title} ({_chance(first.probability)})."
     yield f"Then: {second.fault.title} ({_chance(second.probability)})."
+    yield (
+        f"Faults that can kill or burn, all places together: {_chance(danger)}; nothing wrong on this "
+        f"street: {_chance(nothing)}."
+    )
     yield _main_or_service(ranked)
     if after:
         yield f"Visit or ring next: {after}. What is seen there parts the probable places the most."
@@ -64,7 +74,8 @@ def _main_or_service(ranked: tuple[Located, ...]) -> str:
     shares = f"the main {_chance(main)}, one home's service {_chance(service)}"
     if max(main, service) < SETTLED:
         return f"Main or one home's service: not to be told from this ({shares}). Treat it as the main."
-    return f"It is in {'the main' if main > service else 'one home’s service'}: {shares}."
+    where = "the main" if main > service else "one home’s service"
+    return f"If it is in main or service, it is in {where}: {shares}."
 
 
 def _chance(share: float) -> str:
@@ -136,6 +147,7 @@ CALCULATOR = Calculator(
     sources=(
         "Volts: nodal analysis of the street with each fault in turn, under a few draws of the loads.",
         "What people call bright, dim or a tingle, and how common each fault is: project choice, no source.",
+        f"Faults that it does not know: {titles_besides(PRIORS)}.",
     ),
     cautions=(
         "Callers are asked what they see, never to touch, open or measure anything.",

@@ -23,8 +23,8 @@ __all__ = ["CALCULATOR", "extra_ohm", "loop_parts", "loop_shown", "opens_within"
 Earthing = Literal["tn-c-s", "tn-s", "tt"]
 
 COLD_SHARE = 0.8
-"""What is measured on cold conductors is held against this much of the tabulated loop: they warm up under
-load. BS 7671 Appendix 3 and the usual guidance; from memory."""
+"""A loop of cold conductors is this much of the same loop warm, which the table of breakers is for: they warm
+up under load. BS 7671 Appendix 3 and the usual guidance; from memory."""
 
 _APART_OHM, _APART_SHARE = 0.05, 0.2
 """Less than this, or this much of the map's loop, is no difference. Project choice: lengths on a map, cable
@@ -116,11 +116,15 @@ def opens_within(curve: Literal["B", "C", "D"], rating_a: float, fault_a: float)
 
 
 def mapped_street(values: Mapping[str, Any]) -> Street:
-    """One home at the end of one main, as the values say. Raises ValueError where the home cannot be so."""
+    """One home at the end of one main, as the values say. Raises ValueError where the home cannot be so.
+
+    The transformer's impedance is that of its plate; a tap that raises its volts leaves the ohms alone.
+    """
     earthing: Earthing = values["earthing"]
+    tapped_kva = values["rating_kva"] * (values["volts"] / values["plate_volts"]) ** 2
     return Street(
         "One home",
-        Supply(values["rating_kva"], values["impedance_percent"], values["star_point_ohm"], values["volts"]),
+        Supply(tapped_kva, values["impedance_percent"], values["star_point_ohm"], values["volts"]),
         (Span(("substation", "J"), values["main_m"], values["main_cable"]),),
         {
             _HOME: Premises(
@@ -148,10 +152,11 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     extra = None if measured is None else extra_ohm(measured, expected)
     external = abs(expected + max(extra or 0.0, -expected.real))
     whole = external + values["circuit_ohm"]
+    warm = whole / COLD_SHARE
     curve, rating = values["curve"], float(values["rating"])
-    fault = LIMITS["cmin"].value * _U0 / whole
+    fault = _least_volts(values) / warm
     seconds = opens_within(curve, rating, fault)
-    largest = max_loop_ohm(curve, rating)
+    largest = _largest_ohm(values, curve)
     allowed = LIMITS[_time_limit(values)].value
     quick = seconds is not None and seconds <= allowed
     figures = {
@@ -160,8 +165,9 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
         "tester": loop_shown(expected),
         "extra": extra,
         "external": external,
-        "origin_a": _U0 / external,
+        "origin_a": values["volts"] / external,
         "whole": whole,
+        "warm": warm,
         "whole_a": fault,
         "largest": largest,
         "cold": COLD_SHARE * largest,
@@ -172,11 +178,21 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
         (
             results(_held(values), figures),
             _parts_table(parts, expected),
-            _breaker(values, whole),
+            _breaker(values, fault),
         ),
         _drawing(parts, expected, measured, rating, curve, fault),
         tuple(_warnings(values, figures, quick)),
     )
+
+
+def _least_volts(values: Mapping[str, Any]) -> float:
+    """What drives the least earth fault current: 0.95 x 230 V, or the transformer's no-load volts if less."""
+    return float(min(LIMITS["cmin"].value * _U0, values["volts"]))
+
+
+def _largest_ohm(values: Mapping[str, Any], curve: Literal["B", "C", "D"]) -> float:
+    """The largest loop of the table of breakers, warm, at the volts that there are."""
+    return max_loop_ohm(curve, float(values["rating"])) * _least_volts(values) / (LIMITS["cmin"].value * _U0)
 
 
 def _time_limit(values: Mapping[str, Any]) -> str:
@@ -204,7 +220,7 @@ def _summary(
 ) -> Iterator[str]:
     yield (
         f"By the map the loop at the main earthing terminal is {figure(abs(expected), 3, 'ohm')}, so a dead "
-        f"short to earth there would drive {_amps(_U0 / abs(expected))}."
+        f"short to earth there would drive {_amps(values['volts'] / abs(expected))}."
     )
     if measured is not None:
         extra = figures["extra"] or 0.0
@@ -227,12 +243,13 @@ def _summary(
                 "and a tester can tell apart. A pipe beside the PEN can give that reading with the PEN open."
             )
     device = f"A {values['rating']} A type {values['curve']} breaker"
-    whole, limit = figure(figures["whole"] or 0, 2, "ohm"), figure(figures["largest"] or 0, 2, "ohm")
+    warm, limit = (figure(figures[name] or 0, 3, "ohm") for name in ("warm", "largest"))
+    far = f"{figure(figures['whole'] or 0, 3, 'ohm')} cold is {warm} warm"
     if quick:
-        yield f"{device} opens at once for an earth fault at the far end: {whole} against {limit} at most."
+        yield f"{device} opens at once for an earth fault at the far end: {far}, and {limit} is the most."
     else:
         yield (
-            f"{device} need not open in time for an earth fault at the far end: {whole}, where {limit} is "
+            f"{device} need not open in time for an earth fault at the far end: {far}, where {limit} is "
             f"the most. {_slow(figures['seconds'])}"
         )
     if values["earthing"] == "tt":
@@ -268,12 +285,12 @@ def _parts_table(parts: Mapping[str, complex], expected: complex) -> Table:
     )
 
 
-def _breaker(values: Mapping[str, Any], whole: float) -> Table:
+def _breaker(values: Mapping[str, Any], fault_a: float) -> Table:
     rating = float(values["rating"])
     rows = []
     for curve in ("B", "C", "D"):
-        largest = max_loop_ohm(curve, rating)
-        within = opens_within(curve, rating, LIMITS["cmin"].value * _U0 / whole)
+        largest = _largest_ohm(values, curve)
+        within = opens_within(curve, rating, fault_a)
         rows.append(
             Row(
                 f"Type {curve}, {values['rating']} A" + (" (yours)" if curve == values["curve"] else ""),
@@ -295,10 +312,10 @@ def _breaker(values: Mapping[str, Any], whole: float) -> Table:
 def _warnings(values: Mapping[str, Any], figures: Mapping[str, float | None], quick: bool) -> Iterator[str]:
     if not quick:
         yield "Metalwork may stay live through an earth fault: the breaker need not open in time."
-    current = figures["origin_a"]
-    if current is not None and current > 1000 * LIMITS["fault-current-ka"].value:
+    current, declared = figures["origin_a"], LIMITS["fault-current-ka"].value
+    if current is not None and current > 1000 * declared:
         yield (
-            f"{figure(current / 1000, 1, 'kA')} is more than the {figure(16, 0, 'kA')} declared for a "
+            f"{figure(current / 1000, 1, 'kA')} is more than the {figure(declared, 0, 'kA')} declared for a "
             "single-phase service."
         )
     usual = LIMITS.get(f"ze-{values['earthing']}")
@@ -409,11 +426,20 @@ _OUTPUTS = (
     Output("measured", "Loop measured there", "ohm", 2),
     Output("extra", "Resistance in one place that would explain the difference", "ohm", 3),
     Output("external", "Loop with that resistance in it", "ohm", 3),
-    Output("origin_a", "Prospective earth fault current there", "A", 0, help="230 V over the loop."),
-    Output("whole", "Loop to the far end of the circuit", "ohm", 2),
-    Output("whole_a", "Least earth fault current at the far end", "A", 0, help="0.95 × 230 V over the loop."),
-    Output("largest", "Largest loop for the breaker to open at once, conductors warm", "ohm", 2),
-    Output("cold", "The same for what is measured cold", "ohm", 2),
+    Output(
+        "origin_a", "Prospective earth fault current there", "A", 0, help="The no-load volts over the loop."
+    ),
+    Output("whole", "Loop to the far end of the circuit, conductors cold", "ohm", 3),
+    Output("warm", "The same loop, conductors warm", "ohm", 3, help="The cold loop over 0.8."),
+    Output(
+        "whole_a",
+        "Least earth fault current at the far end",
+        "A",
+        0,
+        help="0.95 × 230 V, or the no-load volts where they are less, over the warm loop.",
+    ),
+    Output("largest", "Largest loop for the breaker to open at once, conductors warm", "ohm", 3),
+    Output("cold", "The same for what is measured cold", "ohm", 3),
     Output("seconds", "Longest time to open", "s", 1),
 )
 
@@ -442,6 +468,16 @@ CALCULATOR = Calculator(
         Number("electrode_ohm", "Electrode of the home, where TT", "ohm", 0.5, 1000, 80, 0.5),
         Number("star_point_ohm", "Electrode of the substation", "ohm", 0.1, 100, 1, 0.1),
         Number("volts", "No-load volts of the transformer, line to neutral", "V", 200, 260, 240, 0.1),
+        Number(
+            "plate_volts",
+            "No-load volts on its plate, line to neutral",
+            "V",
+            200,
+            260,
+            240,
+            0.1,
+            "Its impedance is a share of these, whatever its tap makes of them. 240 V is 415 V line to line.",
+        ),
         Tick("measured", "The loop was measured", True),
         Number("measured_ohm", "Measured at the main earthing terminal", "ohm", 0.01, 2000, 0.19, 0.01),
         Choice("curve", "Breaker type", tuple((c, f"Type {c}") for c in "BCD"), "B"),
@@ -454,7 +490,7 @@ CALCULATOR = Calculator(
             50,
             0.4,
             0.01,
-            "Known in the trade as R1 + R2, as warm as it was measured or worked out.",
+            "Known in the trade as R1 + R2, as measured cold, or worked out for 20 °C.",
         ),
         Tick("distribution", "It is a distribution circuit, or a final circuit above 63 A", False),
     ),
@@ -482,7 +518,10 @@ CALCULATOR = Calculator(
         "left out on purpose: the public table looked wrong when it was read.",
         "Times: BS 7671 Table 41.1, 411.3.2.3 and 411.3.2.4, read on public pages.",
         "Breaker below its instantaneous current: IEC 60898-1 test currents, read in a maker's table.",
-        "Measured cold is held against 0.8 of the largest loop: BS 7671 Appendix 3, from memory.",
+        "What is measured cold, or reckoned for 20 °C as the map's loop is, is held against 0.8 of the "
+        "largest loop: BS 7671 Appendix 3, from memory.",
+        "A tap changes a transformer's volts and hardly its ohms: engineering judgement. Where the no-load "
+        "volts are below 0.95 × 230 V they take its place.",
         "Cables, transformer: IEC 60228, IEC 60909 and what calc.conductor says beside each figure.",
     ),
     cautions=(

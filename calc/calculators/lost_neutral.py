@@ -80,8 +80,11 @@ def _summary(volts: float, loads: list[float], now: Lost, heater: Lost) -> Itera
     level = {phase: round(volts, 6) for phase, volts in by_phase.items()}  # alike is alike on every machine
     high, low = max(level, key=lambda p: level[p]), min(level, key=lambda p: level[p])
     if by_phase[high] - by_phase[low] < 1:
+        why = (
+            "The loads balance" if max(loads) - min(loads) <= 0.05 * max(loads) else "The electrodes hold it"
+        )
         yield (
-            f"The loads balance: every home has {figure(by_phase[high], 1, 'V')}, as if the PEN were whole. "
+            f"{why}: every home has {figure(by_phase[high], 1, 'V')}, as if the PEN were whole. "
             "Volts alone would not find the break."
         )
     else:

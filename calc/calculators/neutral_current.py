@@ -18,6 +18,10 @@ from calc.street import PHASES
 __all__ = ["CALCULATOR", "fundamental", "third_of_line"]
 
 
+_BALANCED = 0.02
+"""A neutral that carries less than this share of a line carries nothing worth telling. Project choice."""
+
+
 def fundamental(rms_a: float, power_factor: float, leads: bool, third: float) -> complex:
     """The 50 Hz part of a line's current, A, against its own phase voltage.
 
@@ -66,7 +70,7 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
         tuple(_summary(values, neutral, largest, worst, needed)),
         (results(_OUTPUTS, figures), _lines(rms, lines, thirds)),
         _drawing(lines, neutral, largest),
-        tuple(_warnings(values, neutral, needed)),
+        tuple(_warnings(values, neutral, largest, needed)),
     )
 
 
@@ -95,10 +99,16 @@ def _summary(
         f"{figure(worst[1], 2)}, by the {'neutral' if needed > worst[0] else worst[2]}), and this one has "
         f"{figure(values['rating_a'], 1, 'A')}."
     )
-    yield (
-        "If this neutral is lost, this current goes home by pipes and earths, and the volts of the homes "
-        "move apart."
-    )
+    if neutral.rms_a < _BALANCED * largest:
+        yield (
+            "If this neutral is lost nothing shows it while the loads balance so well; the next load that "
+            "switches moves the volts of the homes apart."
+        )
+    else:
+        yield (
+            "If this neutral is lost, this current goes home by pipes and earths where there are any, and "
+            "the volts of the homes move apart."
+        )
 
 
 def _lines(rms: Sequence[float], lines: Sequence[complex], thirds: Sequence[float]) -> Table:
@@ -116,12 +126,17 @@ def _lines(rms: Sequence[float], lines: Sequence[complex], thirds: Sequence[floa
     )
 
 
-def _warnings(values: Mapping[str, Any], neutral: Neutral, needed: float) -> Iterator[str]:
+def _warnings(values: Mapping[str, Any], neutral: Neutral, largest: float, needed: float) -> Iterator[str]:
     rating = values["rating_a"]
     if neutral.rms_a > rating:
         yield (
             f"The neutral carries {figure(neutral.rms_a, 1, 'A')} and is rated {figure(rating, 1, 'A')}: it "
-            "overheats, and no fuse or breaker in the lines will see it."
+            "overheats, and "
+            + (
+                "no fuse or breaker in the lines will see it."
+                if largest <= rating
+                else "so does the most loaded line."
+            )
         )
     elif needed > rating:
         yield (

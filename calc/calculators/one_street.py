@@ -14,12 +14,13 @@ from calc.calculator import Answer, Calculator, Choice, Example, Output, Row, Ta
 from calc.compared import beside_bands, hurts, ordinary, shown
 from calc.danger import METALWORK_LIVE, SUPPLY_LOST, VOLTS_TOO_HIGH, Harm, measured, standing_harms
 from calc.drawing import Frame, Picture, picture, story_html
-from calc.faults import Fault, parse
+from calc.faults import Fault, after_fuses, parse_one
 from calc.figures import figure
-from calc.instruments import Display
+from calc.instruments import Display, clamped
 from calc.limits import LIMITS
 from calc.readings import TESTS
 from calc.results import cited, results
+from calc.shaped import shaped
 from calc.street import Network, Street, network
 from calc.whole_street import Lift, WholeStreet
 
@@ -32,11 +33,12 @@ def run(values: Mapping[str, Any], data: Mapping[str, Any]) -> Answer:
     """See CALCULATOR."""
     healthy = _healthy(json.dumps(data["streets"][values["street"]], sort_keys=False))
     street, home = healthy.network.street, values["home"]
-    faults = [parse(values["fault"])] + ([parse(values["besides"])] if values["besides"] != _BESIDES else [])
+    written = [values["fault"]] + ([values["besides"]] if values["besides"] != _BESIDES else [])
+    faults = [parse_one(fault) for fault in written]
     broken: Network = healthy.network
     for fault in faults:
-        broken = fault.applied_to(broken)
-    now = WholeStreet(broken)
+        broken = fault.changed(broken)
+    now = WholeStreet(after_fuses(broken) if broken is not healthy.network else broken)
     bands = data.get("bands", {}) if street.premises[home].earthing == "tn-c-s" else {}
     harms = standing_harms(now.network)
     return Answer(
@@ -60,14 +62,14 @@ def _figures(now: Network, home: str) -> dict[str, float | None]:
         "most_volts": max(one[VOLTS_TOO_HIGH] for one in of_homes),
         "least_volts": min(one[SUPPLY_LOST] for one in of_homes),
         "most_metalwork": max(one[METALWORK_LIVE] for one in of_homes),
-        "main_earth": abs(now.solution.current(f"{home}/main_earth")),
+        "main_earth": clamped(now, home, ("main_earth",)),
     }
 
 
 @lru_cache(maxsize=4)
 def _healthy(written: str) -> WholeStreet:
     """The street with nothing wrong, once for all the faults that a reader tries on it."""
-    return WholeStreet(network(Street.from_data(json.loads(written))))
+    return WholeStreet(network(shaped(Street, json.loads(written))))
 
 
 def _titles(faults: Sequence[Fault]) -> str:
@@ -81,19 +83,20 @@ def _summary(now: WholeStreet, faults: Sequence[Fault], home: str, harms: tuple[
     yield from _here(next(lift for lift in now.lifts if lift.home == home), now.everywhere[home])
     worst = now.lifts[0]
     if worst.harms and worst.home != home:
-        yield f"Worst would be to lift the main earth of {worst.home}: {hurts(worst.harms)}."
+        yield f"Counterexample would be to lift the main earth of {worst.home}: {hurts(worst.harms)}."
 
 
 def _here(lift: Lift, shows: Mapping[str, Display]) -> Iterator[str]:
     lamp, touch = shows["lifted-line-to-loose-earth"], LIMITS["touch-volts"].value
-    falls = max(lift.gap_volts, lift.probe_volts) > touch > lift.felt_volts
+    falls = max(lift.gap_volts, lift.probe_volts, lift.end_volts) > touch > lift.felt_volts
     body = f" ({figure(lift.felt_volts, 0, 'V')} once a person touches it)" if falls else ""
     brings = f"It would bring: {hurts(lift.harms)}" if lift.harms else "It would bring no new harm here today"
     yield (
         f"With {lift.home}'s main earth lifted, worked out here so that nobody has to try it: "
         f"{figure(lift.gap_volts, 1, 'V')} across the gap, the loose earth at "
-        f"{figure(lift.probe_volts, 1, 'V')} to an independent earth{body}, and a two-pole indicator from "
-        f"the line to it shows {shown(lamp)}. {brings}."
+        f"{figure(lift.probe_volts, 1, 'V')} and the end that it was lifted from at "
+        f"{figure(lift.end_volts, 1, 'V')} to an independent earth{body}, and a two-pole indicator from "
+        f"the line to the loose earth shows {shown(lamp)}. {brings}."
     )
     if lift.felt_volts > touch and not lamp.value:
         yield "An indicator that shows nothing there is no proof: only an independent earth tells."
@@ -106,6 +109,7 @@ def _lifting(lifts: Sequence[Lift]) -> Table:
             (
                 figure(lift.gap_volts, 1, "V"),
                 figure(lift.probe_volts, 1, "V"),
+                figure(lift.end_volts, 1, "V"),
                 figure(lift.felt_volts, 0, "V"),
                 hurts(lift.elsewhere) or "nothing more",
                 ", ".join(lift.goes_off) or "nobody",
@@ -119,7 +123,8 @@ def _lifting(lifts: Sequence[Lift]) -> Table:
             "Lifted at",
             "Across the gap",
             "Loose earth to true earth",
-            "The larger, once touched",
+            "Its other end to true earth",
+            "The largest, once touched",
             "What else it brings",
             "Who goes off",
         ),

@@ -10,7 +10,7 @@ from calc.compared import beside_healthy, lifting, ordinary, shown, volts
 from calc.danger import standing_harms, touch_volts
 from calc.drawing import Frame, picture, story_html
 from calc.figures import figure
-from calc.instruments import Display, read
+from calc.instruments import Display, clamped, read
 from calc.limits import LIMITS
 from calc.readings import readings
 from calc.results import cited, results
@@ -21,6 +21,9 @@ __all__ = ["CALCULATOR"]
 
 OURS, NEXT = "Ours", "Next door"
 PIPE = f"{OURS}-{NEXT}/water"
+
+_NEARLY_ALL = 0.95
+"""From this share of a current on, all of it is said to go one way. Project choice: as a clamp can tell."""
 
 _OPEN = {
     "nothing": "",
@@ -83,7 +86,7 @@ def _figures(now: Network) -> dict[str, float | None]:
         phase = now.street.premises[home].phases[0]
         figures[f"{name}_volts"] = abs(now.solution.volts(f"{home}.{phase}", f"{home}.N"))
         figures[f"{name}_metalwork"] = touch_volts(now, home)
-        figures[f"{name}_main_earth"] = abs(now.solution.current(f"{home}/main_earth"))
+        figures[f"{name}_main_earth"] = clamped(now, home, ("main_earth",))
     return figures
 
 
@@ -127,15 +130,24 @@ def _whose_current(
     metal_way = values["pipe_whole"] and not values["lifted"]
     match values["open"]:
         case "next-service-pen":
-            return _service_pen_open("Next door", "Ours", NEXT, OURS, metal_way, now, shows)
+            return _service_pen_open("Next door", "Ours", NEXT, OURS, metal_way, values, now, shows)
         case "our-service-pen":
-            return _service_pen_open("Ours", "Next door", OURS, NEXT, metal_way, now, shows)
+            return _service_pen_open("Ours", "Next door", OURS, NEXT, metal_way, values, now, shows)
         case "mains-pen":
+            ground = figure(abs(now.solution.current("substation/electrode")), 2, "A")
+            alone = (
+                values["our_phase"] == values["next_phase"] or not values["our_load"] * values["next_load"]
+            )
+            way = (
+                f"so the current of both homes goes home through the ground, {ground}: from"
+                if alone
+                else "so current goes from one line through both homes to the other line, and what is over, "
+                f"{ground}, through the ground: from"
+            )
             return (
-                "The main has lost its PEN, so the current of both homes goes home through the ground: from "
-                "the electrode at J1 (and the pipe, where it touches soil) to the substation's. Metalwork "
-                f"stands at {_metalwork(shows[OURS])} to true earth in ours and at "
-                f"{_metalwork(shows[NEXT])} next door."
+                f"The main has lost its PEN, {way} the electrode at J1 (and the pipe, where it touches soil) "
+                f"to the substation's. Metalwork stands at {_metalwork(shows[OURS])} to true earth in ours "
+                f"and at {_metalwork(shows[NEXT])} next door."
             )
         case "our-main-earth":
             return "Our main earth is open. Our current still goes home by our own PEN, " + (
@@ -162,6 +174,7 @@ def _service_pen_open(
     home: str,
     other: str,
     metal_way: bool,
+    values: Mapping[str, Any],
     now: Network,
     shows: Mapping[str, Mapping[str, Display]],
 ) -> str:
@@ -169,13 +182,26 @@ def _service_pen_open(
     tail = shown(shows[home]["clamp-neutral-tail"])
     if metal_way:
         carried = shown(shows[other]["clamp-main-earth"])
-        return (
-            f"{broken}: the service PEN is open, and all its {tail} goes home by its main earth, the pipe "
-            f"and the other home; it has {volts(now, home)} line to neutral. {whole}: the main earth "
-            f"carries {carried}, which is the neighbour's current."
+        by_pipe, all_of_it = (abs(now.solution.current(name)) for name in (PIPE, f"{home}/tail.N"))
+        goes, whose = (
+            (
+                f"all its {tail} goes home by its main earth, the pipe and the other home",
+                "which is the neighbour's current",
+            )
+            if by_pipe >= _NEARLY_ALL * all_of_it
+            else (
+                f"of its {tail} no more than {figure(by_pipe, 2, 'A')} goes home by the pipe and the other "
+                "home, and the rest through the soil round the pipe",
+                "which came by the pipe and through the soil",
+            )
         )
+        return (
+            f"{broken}: the service PEN is open, and {goes}; it has {volts(now, home)} line to neutral. "
+            f"{whole}: the main earth carries {carried}, {whose}."
+        )
+    soil = ", but the soil round its pipe" if values["pipe_in_soil"] else ""
     return (
-        f"{broken}: the service PEN is open and no metal is left for its current to go home by. It has "
+        f"{broken}: the service PEN is open and no metal is left for its current to go home by{soil}. It has "
         f"{volts(now, home)} line to neutral, {tail} in its neutral, and metalwork at "
         f"{_metalwork(shows[home])} to true earth."
     )

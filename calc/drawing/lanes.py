@@ -67,7 +67,7 @@ def _pieces(street: Street) -> Iterator[_Piece]:
 
 def _in_order(street: Street, junction: str) -> Iterator[str]:
     """Homes from the top of the drawing to its foot."""
-    yield from (home for home, premises in street.premises.items() if premises.at == junction)
+    yield from (home for home in street.premises if street.junction_of(home) == junction)
     for span in street.mains:
         if span.between[0] == junction:
             yield from _in_order(street, span.between[1])

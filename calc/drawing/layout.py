@@ -123,7 +123,9 @@ class _Placing:
     def junction(self, name: str, lane: int) -> None:
         """Place a junction, its homes and all beyond it, from the present height down."""
         fed_y = self.y - SPAN / 2
-        rows = [self._row(home, name) for home, p in self.street.premises.items() if p.at == name]
+        rows = [
+            self._row(home, name) for home in self.street.premises if self.street.junction_of(home) == name
+        ]
         top = rows[0].service_y - 14 if rows else self.y
         foot = max((_last_tap(self.street, row) + 8 for row in rows), default=top + 14)
         if name != "substation" and not name_stands_beside(name, lane):

@@ -65,6 +65,10 @@ def _span(scene: Scene, span: Span) -> Iterator[str]:
     if broken:
         yield ink.cross(far.x + _LINES, middle)
         right.append((f"{', '.join(broken)} broken", True))
+    bad = [phase for phase in PHASES if scene.flows[f"{span.name}/{phase}"].state == "high"]
+    if bad:
+        yield ink.bad_joint(far.x + _LINES, middle, upright=True)
+        right.append((f"{', '.join(bad)} bad joint", True))
     for number, (words, danger) in enumerate(right):
         yield label(far.x + 16, middle + 4.5 - 14 * number, words, "start", danger)
 

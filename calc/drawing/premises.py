@@ -82,15 +82,21 @@ def _service(scene: Scene, row: Row) -> Iterator[str]:
     lines = [scene.flows[f"{row.home}/service.{phase}"] for phase in phases]
     neutral = scene.flows.get(f"{row.home}/service.PEN") or scene.flows[f"{row.home}/service.N"]
     words = wrong(neutral) or amps(neutral.amps)
+    if (feeding := scene.street.premises[row.home].at) in scene.street.premises:
+        words = f"looped from {feeding}: {words}"
     yield conductor(neutral, (bus.x + 9, y), (BOX_LEFT, y))
     yield from mark(neutral, middle, y, (1, 0))
     broken = [flow.name[-2:] for flow in lines if flow.state == "open"]
     if broken:
         yield ink.cross(middle, y - 8)
         words = f"{', '.join(broken)} broken"
+    bad = [flow.name[-2:] for flow in lines if flow.state == "high"]
+    if bad:
+        yield ink.bad_joint(middle, y - 8, upright=False)
+        words = f"{', '.join(bad)} bad joint"
     yield ink.fuse(BOX_LEFT - 9, y - 8)
     x = min(middle + 1, BOX_LEFT - 3 - text_width(words, weight=700) / 2)
-    yield label(x, y - 14, words, danger=bool(broken) or neutral.state != "whole")
+    yield label(x, y - 14, words, danger=bool(broken or bad) or neutral.state != "whole")
     if sheath := scene.flows.get(f"{row.home}/service.E"):
         yield from _sheath(sheath, bus.x + 9, row.earth_y)
 

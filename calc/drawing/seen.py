@@ -8,6 +8,8 @@ from typing import Literal
 
 from calc.circuit import OPEN, Branch, solve
 from calc.danger import (
+    CASE_LIVE,
+    END_LIVE,
     GAP_LIVE,
     METALWORK_LIVE,
     SUPPLY_LOST,
@@ -19,7 +21,7 @@ from calc.instruments import INSTRUMENTS, read
 from calc.street import Network
 from calc.street import network as sound
 
-__all__ = ["FLOWS_FROM_A", "Flow", "Seen", "SeenHome", "amps", "see"]
+__all__ = ["FLOWS_FROM_A", "Flow", "Seen", "SeenHome", "amps", "circuits", "see"]
 
 FLOWS_FROM_A = 0.05
 """Amperes from which a conductor is drawn with an arrow. Project choice."""
@@ -28,7 +30,9 @@ State = Literal["whole", "open", "high", "moved"]
 
 HARM_WORDS = {
     METALWORK_LIVE: "Live metalwork",
+    CASE_LIVE: "A case is live",
     GAP_LIVE: "Gap is live",
+    END_LIVE: "Loose end is live",
     VOLTS_TOO_HIGH: "Over 253 V",
     SUPPLY_LOST: "Supply lost",
 }
@@ -59,7 +63,7 @@ class Flow:
 class SeenHome:
     """One home: volts line to neutral and A in the line, for each phase; V of its metalwork to true earth.
 
-    `dangers` are the words for what can hurt there, and for what is wrong inside the cut-out.
+    `dangers` are the words for what can hurt there, and for what is wrong at the cut-out and in the circuits.
     """
 
     name: str
@@ -98,7 +102,7 @@ def amps(value: float) -> str:
     return figure(value, 2 if value < 0.995 else 1 if value < 99.95 else 0, "A")
 
 
-_NOT_DRAWN = ("load", "known_load", "filter", "insulation", "floor")
+_NOT_DRAWN = ("load", "known_load", "filter", "insulation", "floor", "circuit.", "case_feet")
 
 
 def _flows(network: Network, healthy: Network) -> dict[str, Flow]:
@@ -157,7 +161,7 @@ def _largest(conductor: str, shares: tuple[_Share, ...]) -> tuple[str, bool]:
     return ("", True) if most is None else (most.home, most.sent[conductor].real >= 0)
 
 
-_LOADS = ("load", "known_load")
+_LOADS = ("load", "known_load", "circuit.borrowed.", "circuit.leak")
 _STIFF = 1e9 + 0j
 """Ohms behind which a source of as many volts drives 1 A into anything on a street."""
 
@@ -176,8 +180,26 @@ def _homes(network: Network, healthy: Network) -> Iterator[SeenHome]:
             (
                 *dict.fromkeys(HARM_WORDS[harm.what] for harm in harms if harm.home == home),
                 *_at_the_cut_out(network, healthy, home),
+                *(short for short, _ in circuits(network, home)),
             ),
         )
+
+
+def circuits(network: Network, home: str) -> Iterator[tuple[str, str]]:
+    """What is wrong in the circuits of a home, beyond its main switch: in few words, and in a sentence."""
+    for name in network.conductors_of(home, "circuit."):
+        kind, _, other = name.removeprefix(f"{home}/circuit.").partition(".")
+        ohm = abs(network.branches[name].impedance)
+        match kind:
+            case "borrowed":
+                yield "N borrowed", f"A circuit of {home} comes back to the neutral of {other}"
+            case "joined":
+                yield "N joined to E", f"Neutral and earth are joined in a circuit of {home}"
+            case "leak":
+                leaks = f"{figure(ohm, 0, 'ohm')} from its line to earthed metalwork"
+                yield "Leak to earth", f"A circuit of {home} leaks: {leaks}"
+            case "case_leak":
+                yield "A case floats", f"An appliance of {home} has lost its protective conductor"
 
 
 def _voltmeter(network: Network, home: str, a: str, b: str) -> float:
@@ -190,8 +212,9 @@ def _at_the_cut_out(network: Network, healthy: Network, home: str) -> Iterator[s
     """What is wrong with the meter tails, in few words."""
     tails = [f"{home}/tail.{part}" for part in (*network.street.premises[home].phases, "N")]
     states = {name: _state(network.branches[name], healthy) for name in tails}
+    own = network.branches[f"{home}/tail.N"].start.startswith(f"{home}.")
     if any(state == "moved" for state, _ in states.values()):
-        yield "Reversed"
+        yield "Reversed" if own else "N tail crossed"
     for name, (state, added) in states.items():
         conductor = name.split(".")[-1]
         if state == "high":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from calc.circuit import OPEN
-from calc.drawing.seen import Flow, Seen, SeenHome, amps, see
+from calc.drawing.seen import Flow, Seen, SeenHome, amps, circuits, see
 from calc.figures import figure
 from calc.street import Network
 
@@ -30,6 +30,7 @@ def in_words(seen: Seen) -> tuple[str, ...]:
     flows = seen.flows
     return (
         *_faults(flows),
+        *(f"In a home: {said}." for home in seen.homes for _, said in circuits(seen.network, home)),
         *(_home(home, flows) for home in seen.homes.values()),
         *_mains(seen.network, flows),
         *_pipes(seen.network, flows),
