@@ -9,6 +9,6 @@ if sys.version_info < (3, 11):  # noqa: UP036 - it is there for the Pythons that
     )
     sys.exit(3)
 else:
-    from build_tools.command_line import main
+    from build_tools.cli.command_line import main
 
     sys.exit(main(sys.argv[1:]))

@@ -10,8 +10,7 @@ from collections.abc import Mapping
 
 import opendssdirect as dss
 
-from build_tools.proof.flock import OPENED_OHM
-from calc.circuit import Branch
+from calc.circuit import OPENED_OHM, Branch
 from calc.street import Network
 
 __all__ = ["PowerFlow"]

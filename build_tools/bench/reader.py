@@ -20,9 +20,9 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, BrowserContext, Locator, Page
 
-from build_tools.bench.row import NotMeasured, Row
-from build_tools.environment import NODE, ROOT
-from build_tools.publish.policy import COMPRESSED
+from build_tools.bench.row import BenchRow, NotMeasured
+from build_tools.pages.server_policy import COMPRESSED
+from build_tools.setup.environment import NODE, ROOT
 
 __all__ = ["measure"]
 
@@ -76,7 +76,7 @@ _WALKS = """async (walks) => {
 }"""
 
 
-def measure(browser: Browser, address: str, folder: Path) -> Iterator[Row]:
+def measure(browser: Browser, address: str, folder: Path) -> Iterator[BenchRow]:
     """`folder` is served at `address`, and has our pages in site/ and the theme's plain ones in plain/."""
     site = folder / "site"
     tree = min((site / "trees" / "site").glob("[!i]*.html"), key=lambda path: path.stat().st_size)
@@ -87,10 +87,10 @@ def measure(browser: Browser, address: str, folder: Path) -> Iterator[Row]:
     yield from _tab(browser, address, where)
 
 
-def _first_view(browser: Browser, address: str, folder: Path, where: str) -> Iterator[Row]:
+def _first_view(browser: Browser, address: str, folder: Path, where: str) -> Iterator[BenchRow]:
     pages = [f"{address}/{part}/{where}" for part in ("site", "plain")]
     ours, plain = (_moved(browser, page, folder) for page in pages)
-    yield Row(
+    yield BenchRow(
         "a tree page's first view, compressed",
         ours / plain,
         "at most 1.25",
@@ -102,7 +102,7 @@ def _first_view(browser: Browser, address: str, folder: Path, where: str) -> Ite
             times.append(_first_paint(browser, page))
     ours_ms, plain_ms = map(statistics.median, paints)
     of = f"{ours_ms:.0f} ms; the theme's plain page {plain_ms:.0f} ms"
-    yield Row("first paint of a tree page", ours_ms / plain_ms, "at most 1.1", of)
+    yield BenchRow("first paint of a tree page", ours_ms / plain_ms, "at most 1.1", of)
 
 
 def _moved(browser: Browser, address: str, folder: Path, asked: str = "") -> int:
@@ -131,7 +131,7 @@ def _first_paint(browser: Browser, address: str) -> float:
         return float(page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime"))
 
 
-def _python(browser: Browser, address: str, folder: Path) -> Iterator[Row]:
+def _python(browser: Browser, address: str, folder: Path) -> Iterator[BenchRow]:
     _write_bare(folder / "bare")
     page = f"{address}/site/{_CALCULATOR}"
     moved = _moved(browser, page, folder, _ASKED)
@@ -149,11 +149,13 @@ def _python(browser: Browser, address: str, folder: Path) -> Iterator[Row]:
         statistics.median(each[1:]) for each in times.values()
     )  # the first fills caches
     of = f"bare loadPyodide with the same code imported is ready in {bare:.0f} ms"
-    yield Row("first answer from navigation, warm", served / bare, "at most 0.4", f"{served:.0f} ms; {of}")
-    yield Row("the same from a folder", from_folder / bare, "below 1", f"{from_folder:.0f} ms; the same")
+    yield BenchRow(
+        "first answer from navigation, warm", served / bare, "at most 0.4", f"{served:.0f} ms; {of}"
+    )
+    yield BenchRow("the same from a folder", from_folder / bare, "below 1", f"{from_folder:.0f} ms; the same")
     bare_moved = sum(map(_sent, (folder / "bare").iterdir()))
     of = f"{moved / 1e6:.2f} MB (aim: 6), Python and all; bare Pyodide and calc {bare_moved / 1e6:.2f} MB"
-    yield Row("a calculator's page, cold, compressed", moved / bare_moved, "", of)
+    yield BenchRow("a calculator's page, cold, compressed", moved / bare_moved, "", of)
 
 
 def _write_bare(bare: Path) -> None:
@@ -184,7 +186,7 @@ def _ready(context: BrowserContext, address: str) -> float:
     return taken
 
 
-def _next_question(browser: Browser, address: str) -> Iterator[Row]:
+def _next_question(browser: Browser, address: str) -> Iterator[BenchRow]:
     """Real clicks, as far as a walk goes, begun again until there are enough."""
     usual, slow = (_clicks(browser, address, slower) for slower in (1, _SLOWER))
     median = {each: statistics.median(seen["painted"]) for each, seen in (("usual", usual), ("slow", slow))}
@@ -193,7 +195,7 @@ def _next_question(browser: Browser, address: str) -> Iterator[Row]:
         f"{max(slow['painted']):.0f} ms, longest task {slow['longest']:.0f} ms (0: none over 50), layout "
         f"shift {slow['shifted']:.3f}; {median['usual']:.0f} ms else; told in steps of 8 ms"
     )
-    yield Row("next question painted after a click", median["slow"] / median["usual"], "", of)
+    yield BenchRow("next question painted after a click", median["slow"] / median["usual"], "", of)
 
 
 def _clicks(browser: Browser, address: str, slower: int) -> Any:
@@ -224,7 +226,7 @@ def _middle(answer: Locator) -> tuple[float, float]:
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
-def _tab(browser: Browser, address: str, where: str) -> Iterator[Row]:
+def _tab(browser: Browser, address: str, where: str) -> Iterator[BenchRow]:
     """What a calculator's tab takes, and whether a day of use makes a tree's tab grow."""
     with _visit(browser) as context:
         context.new_page().goto(f"{address}/plain/{where}", wait_until="networkidle")
@@ -233,7 +235,7 @@ def _tab(browser: Browser, address: str, where: str) -> Iterator[Row]:
         _hold(context, f"{address}/site/{_CALCULATOR}{_ASKED}")
         calculator = _memory(browser)
     of = f"{calculator / 1e6:.0f} MB, Python in it; with the theme's plain page {plain / 1e6:.0f} MB"
-    yield Row("memory of the browser's pages, a calculator open", calculator / plain, "", of)
+    yield BenchRow("memory of the browser's pages, a calculator open", calculator / plain, "", of)
     with _visit(browser) as context:
         page = context.new_page()
         page.goto(f"{address}/site/{where}", wait_until="load")
@@ -243,7 +245,7 @@ def _tab(browser: Browser, address: str, where: str) -> Iterator[Row]:
             taken.append(_held(page))
     first, later = taken
     of = f"{later / 1e6:.2f} MB of the page's own after 1,000 walks of a tree, {first / 1e6:.2f} MB after 100"
-    yield Row("memory that 1,000 walks take", later / first, "at most 1.1", of)
+    yield BenchRow("memory that 1,000 walks take", later / first, "at most 1.1", of)
 
 
 def _hold(context: BrowserContext, address: str) -> None:

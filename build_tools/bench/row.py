@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["NotMeasured", "Row"]
+__all__ = ["BenchRow", "NotMeasured"]
 
 
 class NotMeasured(Exception):
@@ -12,7 +12,7 @@ class NotMeasured(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class BenchRow:
     """What was measured: a ratio, what the project aims for, and the two things compared in words."""
 
     what: str

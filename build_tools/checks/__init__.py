@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, wait
 from importlib import import_module
 from itertools import chain
 
@@ -14,20 +14,27 @@ from build_tools.checks import (
     calm,
     colours,
     content,
+    dangers,
     edges,
     first,
     hazards,
     healthy,
-    known,
+    links,
+    outcomes,
     pages,
+    path_facts,
     physics,
+    placeholders,
     ranges,
+    returned,
     rules,
     streets,
     structure,
 )
-from build_tools.findings import Finding, in_order
-from build_tools.guide import Guide, Tree
+from build_tools.guide.findings import Finding, in_order
+from build_tools.guide.trees import Guide, Tree
+from build_tools.setup import progress
+from build_tools.setup.stopping import workers
 
 __all__ = ["CHECKS", "check_guide", "demand", "found_by_check"]
 
@@ -37,17 +44,22 @@ CHECKS: tuple[Check, ...] = (
     structure.check,
     ranges.check,
     edges.check,
-    known.check,
+    path_facts.check,
     rules.check,
     hazards.check,
     begun.check,
+    outcomes.check,
+    returned.check,
     calm.check,
     content.check,
     first.check,
+    placeholders.check,
     callers.check,
+    dangers.check,
     colours.check,
     streets.check,
     pages.check,
+    links.check,
     healthy.check,
     physics.check,
 )
@@ -66,15 +78,38 @@ def found_by_check(guide: Guide, trees: Iterable[str] | None = None) -> dict[str
     """What `check_guide` finds, by the name of the check that found it; `guide` is the reading itself."""
     wanted = guide.trees.keys() if trees is None else guide.trees.keys() & set(trees)
     followed = [tree for id_, tree in guide.trees.items() if id_ in wanted]
-    if len(followed) <= _FEW:
-        found = [list(check(guide, followed)) for check in CHECKS]
-    else:
-        with ProcessPoolExecutor(1, initializer=_take, initargs=(guide, followed)) as aside:
-            asked = {place: aside.submit(_found_aside, place) for place in map(CHECKS.index, _ASIDE)}
-            here = {i: list(check(guide, followed)) for i, check in enumerate(CHECKS) if i not in asked}
-            found = [here[i] if i in here else asked[i].result() for i in range(len(CHECKS))]
-    names = [check.__module__.rpartition(".")[2] for check in CHECKS]
-    return {"guide": list(guide.findings), **dict(zip(names, found, strict=True))}
+    with progress.work("checking", len(CHECKS)) as doing:
+        if len(followed) <= _FEW:
+            found = [_found(place, guide, followed, doing) for place in range(len(CHECKS))]
+        else:
+            with workers(1, _take, (guide, followed)) as aside:
+                asked = {place: aside.submit(_found_aside, place) for place in map(CHECKS.index, _ASIDE)}
+                rest = [i for i in range(len(CHECKS)) if i not in asked]
+                here = {i: _found(i, guide, followed, doing) for i in rest}
+                there = {i: _found_there(i, one, doing) for i, one in asked.items()}
+                found = [(here | there)[i] for i in range(len(CHECKS))]
+    return {"guide": list(guide.findings), **dict(zip(map(_name, range(len(CHECKS))), found, strict=True))}
+
+
+def _name(place: int) -> str:
+    return CHECKS[place].__module__.rpartition(".")[2]
+
+
+def _found(place: int, guide: Guide, trees: Sequence[Tree], doing: progress.Work) -> list[Finding]:
+    """What one of CHECKS finds."""
+    doing.now(_name(place))
+    found = list(CHECKS[place](guide, trees))
+    doing.step()
+    return found
+
+
+def _found_there(place: int, asked: Future[list[Finding]], doing: progress.Work) -> list[Finding]:
+    """The same, found by the other process."""
+    doing.now(_name(place))
+    while not wait([asked], timeout=0.5).done:
+        doing.beat()
+    doing.step()
+    return asked.result()
 
 
 _ASIDE = (rules.check, healthy.check)
@@ -95,5 +130,9 @@ def _found_aside(place: int) -> list[Finding]:
 
 def demand(name: str) -> str:
     """What the check of that name demands, in the words of its file."""
-    module = import_module("build_tools.guide" if name == "guide" else f"build_tools.checks.{name}")
+    module = import_module(_ELSEWHERE.get(name, f"build_tools.checks.{name}"))
     return inspect.getdoc(module) or ""
+
+
+_ELSEWHERE = {"guide": "build_tools.guide.loading", "promises": "build_tools.proof.promises"}
+"""What finds something, and is none of the checks."""

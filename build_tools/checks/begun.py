@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Sequence
 
-from build_tools import shapes
 from build_tools.checks.paths import told_way
-from build_tools.findings import Finding, shown
-from build_tools.guide import Exit, Guide, Tree
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, shown
+from build_tools.guide.trees import Exit, Guide, Tree
 from calc.work import ACTIONS
 
 __all__ = ["check"]
@@ -51,25 +51,37 @@ def _states(tree: Tree) -> dict[State, tuple[State, Exit] | None]:
     return came
 
 
+LEFT_BEGUN = Demand(
+    "left-begun",
+    "everything as it was found when the crew leaves",
+    "end it by a step on this way, with the action that ends it in `does`",
+)
+
+
 def _left(tree: Tree, came: dict[State, tuple[State, Exit] | None]) -> Iterator[Finding]:
     told: set[tuple[str, str]] = set()
     for state in came:
         node, begun = tree.nodes[state[0]], state[1]
-        if not isinstance(node.spec, shapes.Outcome):
+        if not isinstance(node.spec, models.Outcome):
             continue
         for condition in sorted(begun):
             if (condition in NEVER_LEFT or node.spec.closes) and (node.id, condition) not in told:
                 told.add((node.id, condition))
                 begins, ends = _actions(condition)
-                yield Finding(
-                    "left-begun",
+                yield LEFT_BEGUN.found(
                     node.place,
                     f"{shown(node.name)} is reached with {begins} begun and not ended",
                     ("nodes", node.name),
-                    "everything as it was found when the crew leaves",
-                    f"put a step with `does: [{ends}]` on this way",
-                    told_way(tree, _way(came, state)),
+                    mend=f"put a step with `does: [{ends}]` on this way",
+                    hops=told_way(tree, _way(came, state)),
                 )
+
+
+ENDED_UNBEGUN = Demand(
+    "ended-unbegun",
+    "a step that begins it, on a way that leads here",
+    "put that step in, or take this action away",
+)
 
 
 def _not_begun(tree: Tree, came: dict[State, tuple[State, Exit] | None]) -> Iterator[Finding]:
@@ -81,13 +93,11 @@ def _not_begun(tree: Tree, came: dict[State, tuple[State, Exit] | None]) -> Iter
         for i, action in enumerate(getattr(node.spec, "does", ())):
             condition, begins = ACTIONS.get(action, ("", True))
             if not begins and condition not in possible:
-                yield Finding(
-                    "ended-unbegun",
+                yield ENDED_UNBEGUN.found(
                     node.place,
                     f"{shown(action)} is done here, and nothing before it begins that",
                     ("nodes", node.name, "does", str(i + 1)),
                     f"a step with {_actions(condition)[0]} on a way that leads here",
-                    "put that step in, or take this action away",
                 )
 
 

@@ -15,14 +15,19 @@ from itertools import pairwise
 
 import networkx as nx
 
-from build_tools import shapes
 from build_tools.checks.paths import told_way
-from build_tools.findings import Finding, shown
-from build_tools.guide import Guide, Node, Tree
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, shown
+from build_tools.guide.trees import Guide, Node, Tree
 
 __all__ = ["check"]
 
 _PRESSING = ("emergency", "urgent")
+
+
+CLOSED_BY_TELEPHONE = Demand(
+    "closed-by-telephone", "jobs that somebody closes who has tested", "take `closes` away"
+)
 
 
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
@@ -36,14 +41,9 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
                 yield from _better_when_worse(tree, graph, node)
             elif node.kind == "question" and node.id == node.name:
                 yield from _worst_unknown(tree, graph, node, calm)
-            elif isinstance(node.spec, shapes.Outcome) and node.spec.closes and tree.audience == "call":
-                yield Finding(
-                    "closed-by-telephone",
-                    node.place,
-                    f"{shown(node.name)} closes the job",
-                    ("nodes", node.name, "closes"),
-                    "jobs that somebody closes who has tested",
-                    "take `closes` away",
+            elif isinstance(node.spec, models.Outcome) and node.spec.closes and tree.audience == "call":
+                yield CLOSED_BY_TELEPHONE.found(
+                    node.place, f"{shown(node.name)} closes the job", ("nodes", node.name, "closes")
                 )
 
 
@@ -55,7 +55,14 @@ def _calm(tree: Tree, graph: nx.MultiDiGraph) -> set[str]:
 
 
 def _is_calm(node: Node) -> bool:
-    return isinstance(node.spec, shapes.Outcome) and node.spec.priority not in _PRESSING
+    return isinstance(node.spec, models.Outcome) and node.spec.priority not in _PRESSING
+
+
+NO_FIGURE_LEADS_ON = Demand(
+    "no-figure-leads-on",
+    "a figure, and one in range, before anything ends well: readings are there to find danger",
+    "lead to an outcome, or to the way of the worst figure",
+)
 
 
 def _leads_on(tree: Tree, node: Node, calm: set[str]) -> Iterator[Finding]:
@@ -64,14 +71,11 @@ def _leads_on(tree: Tree, node: Node, calm: set[str]) -> Iterator[Finding]:
     for exit_ in node.exits:
         pressing = exit_.kind == "over_range" or (decides and exit_.kind != "range")
         if pressing and exit_.go in calm:
-            yield Finding(
-                "no-figure-leads-on",
+            yield NO_FIGURE_LEADS_ON.found(
                 exit_.place,
                 f"{shown(exit_.label)} goes to {shown(exit_.go)}, and can still end well",
                 ("nodes", node.name, exit_.kind),
-                "a figure, and one in range, before anything ends well: readings are there to find danger",
-                "lead to an outcome, or to the way of the worst figure",
-                told_way(tree, [(node.id, exit_)]),
+                hops=told_way(tree, [(node.id, exit_)]),
             )
 
 
@@ -79,44 +83,53 @@ _ALIKE = {"neutral", "earth", "supply_earth", "independent_earth", "pipe"}
 """Points that stand at the same volts where nothing is wrong."""
 
 
+WORSE_ENDS_BETTER = Demand(
+    "worse-ends-better",
+    "the higher figure to press at least as much: here more is worse",
+    "look whether the two ranges lead where the other should",
+)
+
+
 def _better_when_worse(tree: Tree, graph: nx.MultiDiGraph, node: Node) -> Iterator[Finding]:
     spec = node.spec
-    assert isinstance(spec, shapes.Reading)
+    assert isinstance(spec, models.Reading)
     if spec.instrument != "loop" and not (spec.instrument == "voltmeter" and set(spec.on) <= _ALIKE):
         return
     ranges = sorted((exit_ for exit_ in node.exits if exit_.kind == "range"), key=lambda exit_: exit_.low)
     for lower, higher in pairwise(ranges):
         if _calmest(tree, graph, higher.go) > _calmest(tree, graph, lower.go):
-            yield Finding(
-                "worse-ends-better",
+            yield WORSE_ENDS_BETTER.found(
                 higher.place,
                 f"{shown(higher.label)} can end calmer than {shown(lower.label)}, which is a lower figure",
                 ("nodes", node.name, "ranges"),
-                "the higher figure to press at least as much: here more is worse",
-                "look whether the two ranges lead where the other should",
-                told_way(tree, [(node.id, higher)]),
+                hops=told_way(tree, [(node.id, higher)]),
             )
 
 
 def _calmest(tree: Tree, graph: nx.MultiDiGraph, id_: str) -> int:
     """The place in `shapes.PRIORITIES` of the calmest outcome that can be reached; 0 where there is none."""
     specs = (tree.nodes[one].spec for one in (id_, *nx.descendants(graph, id_)))
-    places = (shapes.PRIORITIES.index(spec.priority) for spec in specs if isinstance(spec, shapes.Outcome))
+    places = (models.PRIORITIES.index(spec.priority) for spec in specs if isinstance(spec, models.Outcome))
     return max(places, default=0)
+
+
+UNKNOWN_IS_WORST = Demand(
+    "unknown-is-worst",
+    "who cannot tell to be pressed no more than by the answer that raises the alarm",
+    "look whether two answers lead where the other should",
+)
 
 
 def _worst_unknown(tree: Tree, graph: nx.MultiDiGraph, node: Node, calm: set[str]) -> Iterator[Finding]:
     spec = node.spec
-    assert isinstance(spec, shapes.Question)
+    assert isinstance(spec, models.Question)
     alarms = [_calmest(tree, graph, exit_.go) for exit_ in node.exits if exit_.is_ and exit_.go not in calm]
     for exit_ in node.exits if spec.fact and alarms else ():
         if not exit_.is_ and _calmest(tree, graph, exit_.go) < min(alarms):
-            yield Finding(
-                "unknown-is-worst",
+            yield UNKNOWN_IS_WORST.found(
                 exit_.place,
                 f"{shown(exit_.label)} presses more than the worst that it could be",
                 ("nodes", node.name, "answers"),
                 "no more than the answer that raises the alarm",
-                "look whether two answers lead where the other should",
-                told_way(tree, [(node.id, exit_)]),
+                hops=told_way(tree, [(node.id, exit_)]),
             )

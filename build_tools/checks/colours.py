@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from build_tools.colours import SCHEMES, Pair, Scheme, nearest_legible, palette, too_faint
-from build_tools.findings import Finding
-from build_tools.guide import Guide, Tree
-from build_tools.shapes import Colours
+from build_tools.guide.contrast import SCHEMES, Pair, Scheme, nearest_legible, palette, too_faint
+from build_tools.guide.findings import Demand, Finding
+from build_tools.guide.models import Colours
+from build_tools.guide.trees import Guide, Tree
 
 __all__ = ["check"]
 
@@ -27,6 +27,13 @@ def _name(pair: Pair, scheme: Scheme) -> str:
     return "head" if "head" in (pair.front, pair.back) else scheme
 
 
+LOW_CONTRAST = Demand(
+    "low-contrast",
+    "4.5 to 1 or more between a colour and what is under it: WCAG 2.2, 1.4.3",
+    "write the colour that the finding names, or one further that way",
+)
+
+
 def _finding(guide: Guide, colours: Colours, scheme: Scheme, name: str) -> Finding:
     pair, ratio = min(
         ((pair, ratio) for pair, ratio in too_faint(colours, scheme) if _name(pair, scheme) == name),
@@ -39,8 +46,7 @@ def _finding(guide: Guide, colours: Colours, scheme: Scheme, name: str) -> Findi
         changed = colours.model_copy(update={name: colour})
         return name not in {_name(pair, scheme) for pair, _ in too_faint(changed, scheme)}
 
-    return Finding(
-        "low-contrast",
+    return LOW_CONTRAST.found(
         guide.files["operator.yaml"].place(("colours", name)),
         f"{pair.front} {known[pair.front]}{seen} against {pair.back} {known[pair.back]} has a contrast of "
         f"{ratio:.1f} to 1",

@@ -13,11 +13,12 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, TypeAlias
 
-from build_tools import shapes
+from build_tools.checks.content import is_broken
 from build_tools.checks.rules import readings_of
-from build_tools.conform import told
-from build_tools.findings import Finding, few
-from build_tools.guide import Guide, Tree, TreeFile
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, few
+from build_tools.guide.trees import Guide, Tree, TreeFile
+from build_tools.guide.validation import told
 from calc.instruments import INSTRUMENTS, LINES
 from calc.limits import LIMITS
 from calc.symptoms import OFF_BELOW_VOLTS
@@ -30,16 +31,18 @@ _FIGURE = re.compile(r"(?<![\w.])[0-9]+(?:\.[0-9]+)?(?![\w.]*\w)")
 
 
 def check(guide: Guide, _: Sequence[Tree]) -> Iterator[Finding]:
-    """Findings of every reading in every tree file, and of every rule."""
+    """Findings of every reading in every tree file, and of every rule, once all of them can be read."""
+    if not guide.is_whole or is_broken(guide, "rules.yaml"):
+        return
     quoted = _quoted(guide)
     for file in guide.tree_files.values():
         yield from few(_unsaid(file, quoted), file.place())
     yield from _between(guide)
 
 
-def _readings(guide: Guide) -> Iterator[shapes.Reading]:
+def _readings(guide: Guide) -> Iterator[models.Reading]:
     for file in guide.tree_files.values():
-        yield from (node for node in file.spec.nodes.values() if isinstance(node, shapes.Reading))
+        yield from (node for node in file.spec.nodes.values() if isinstance(node, models.Reading))
 
 
 def _at(instrument: str, on: Iterable[str] | None) -> Held:
@@ -61,10 +64,17 @@ def _quoted(guide: Guide) -> dict[Held, set[float]]:
     return quoted
 
 
+EDGE_UNSAID = Demand(
+    "edge-unsaid",
+    "a figure that such a reading's words or a rule quote: a slip in one place must show",
+    "write the figure that is meant, or say in `help` what this one is",
+)
+
+
 def _unsaid(file: TreeFile, quoted: dict[Held, set[float]]) -> Iterator[Finding]:
     speaking = {instrument for (instrument, _), figures in quoted.items() if figures}
     for name, node in file.spec.nodes.items():
-        if not isinstance(node, shapes.Reading) or node.instrument not in speaking:
+        if not isinstance(node, models.Reading) or node.instrument not in speaking:
             continue
         unit = INSTRUMENTS[node.instrument].unit
         known = quoted[_at(node.instrument, node.on)]
@@ -77,14 +87,17 @@ def _unsaid(file: TreeFile, quoted: dict[Held, set[float]]) -> Iterator[Finding]
                 if known:
                     near = min(known, key=lambda figure: abs(figure - one.high))  # type: ignore[operator]
                     mend = f"write {near:g} if that is meant, or {mend}"
-                yield Finding(
-                    "edge-unsaid",
+                yield EDGE_UNSAID.found(
                     file.place(*path),
                     f"{one.high:g} {unit} decides here, and nothing in the guide says so",
                     told(path),
-                    "a figure that such a reading's words or a rule quote: a slip in one place must show",
-                    mend,
+                    mend=mend,
                 )
+
+
+NO_SUCH_EDGE = Demand(
+    "no-such-edge", "an edge that the trees have", "correct the figure here, or in the trees"
+)
 
 
 def _between(guide: Guide) -> Iterator[Finding]:
@@ -100,11 +113,9 @@ def _between(guide: Guide) -> Iterator[Finding]:
                 bound: Any = getattr(reading, key)
                 if known and bound is not None and bound not in known:
                     path = (i, *keys, "reading", key)
-                    yield Finding(
-                        "no-such-edge",
+                    yield NO_SUCH_EDGE.found(
                         source.place(path),
                         f"no range of such a reading begins or ends at {bound:g}",
                         told(path),
                         f"an edge that the trees have: {', '.join(f'{edge:g}' for edge in sorted(known))}",
-                        "correct the figure here, or in the trees",
                     )

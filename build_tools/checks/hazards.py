@@ -14,16 +14,16 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import networkx as nx
 
-from build_tools import shapes
 from build_tools.checks.paths import told_way
-from build_tools.conform import told
-from build_tools.findings import Finding, few, shown
-from build_tools.guide import Guide, Tree, TreeFile
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, few, shown
+from build_tools.guide.trees import Guide, Tree, TreeFile
+from build_tools.guide.validation import told
 from calc.faults import KINDS
 
 __all__ = ["CARRIES", "check"]
 
-CARRIES: Mapping[str, tuple[shapes.Hazard, ...]] = {
+CARRIES: Mapping[str, tuple[models.Hazard, ...]] = {
     "lift-main-earth": ("opens-earth-path", "touches-metalwork"),
     "restore-main-earth": ("touches-metalwork",),
     "open-main-switch": ("opens-cover",),
@@ -38,7 +38,7 @@ load side dead, under its cover (common practice, no source)."""
 PROBES = ("voltmeter", "two-pole", "loop")
 """Testers that are held to bare terminals; a clamp goes round insulation."""
 
-_NOT_PUT_OFF: tuple[shapes.Priority, ...] = ("emergency", "urgent")
+_NOT_PUT_OFF: tuple[models.Priority, ...] = ("emergency", "urgent")
 
 
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
@@ -49,6 +49,13 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
         yield from _unready(tree)
 
 
+LIVE_WORK_UNSAID = Demand(
+    "live-work-unsaid",
+    "a step tagged works-live on every way to it: what is probed is live until it is proved dead",
+    "tag the step that makes ready with `hazards: [works-live]`, or put one before this reading",
+)
+
+
 def _unready(tree: Tree) -> Iterator[Finding]:
     """The first reading with probes on a way without a step that is tagged as live work."""
     ready = [id_ for id_, node in tree.nodes.items() if "works-live" in getattr(node.spec, "hazards", ())]
@@ -57,36 +64,39 @@ def _unready(tree: Tree) -> Iterator[Finding]:
     ways = nx.single_source_shortest_path(nx.restricted_view(tree.graph, ready, []), tree.start)
     for id_, way in ways.items():
         spec = tree.nodes[id_].spec
-        if isinstance(spec, shapes.Reading) and spec.instrument in PROBES:
+        if isinstance(spec, models.Reading) and spec.instrument in PROBES:
             node = tree.nodes[id_]
-            yield Finding(
-                "live-work-unsaid",
+            yield LIVE_WORK_UNSAID.found(
                 node.place,
                 f"no step made ready for {shown(node.name)}, where a {spec.instrument} is held to terminals",
                 ("nodes", node.name),
-                "a step tagged works-live on every way to it: what is probed is live until it is proved dead",
-                "tag the step that makes ready with `hazards: [works-live]`, or put one before this reading",
-                told_way(tree, [(one, None) for one in way]),
+                hops=told_way(tree, [(one, None) for one in way]),
             )
             return
 
 
 def _of_file(file: TreeFile) -> Iterator[Finding]:
     for name, node in file.spec.nodes.items():
-        if isinstance(node, shapes.Step):
+        if isinstance(node, models.Step):
             yield from _untagged(file, name, node)
             yield from _undone(file, name, node)
-        elif isinstance(node, shapes.Outcome):
+        elif isinstance(node, models.Outcome):
             yield from _put_off(file, name, node)
 
 
-def _untagged(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
+UNTAGGED_ACTION = Demand(
+    "untagged-action",
+    "each hazard of what a step does among its tags: rules and signs go by the tags",
+    "add the hazard to `hazards`",
+)
+
+
+def _untagged(file: TreeFile, name: str, step: models.Step) -> Iterator[Finding]:
     for i, action in enumerate(step.does):
         for hazard in CARRIES.get(action, ()):
             if hazard not in step.hazards:
                 path = ("nodes", name, "does", i)
-                yield Finding(
-                    "untagged-action",
+                yield UNTAGGED_ACTION.found(
                     file.place(*path),
                     f"{shown(action)} is done without its hazard",
                     told(path),
@@ -95,7 +105,7 @@ def _untagged(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]
                 )
 
 
-_WITH: Mapping[shapes.Hazard, shapes.Hazard] = {
+_WITH: Mapping[models.Hazard, models.Hazard] = {
     "touches-metalwork": "works-live",
     "opens-cover": "works-live",
 }
@@ -104,13 +114,25 @@ _WITH: Mapping[shapes.Hazard, shapes.Hazard] = {
 _PERFORMED = ("loads-the-neutral", "re-energises")
 
 
-def _undone(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
+UNTAGGED_HAZARD = Demand(
+    "untagged-hazard",
+    "the tag that always comes with this one: the covers and the metal of a supply are live until "
+    "proved otherwise",
+    "add it to `hazards`",
+)
+TAG_WITHOUT_ACTION = Demand(
+    "tag-without-action",
+    "`does` with an action that has this hazard: otherwise the walks go on as if it had not been done",
+    "write the action into `does`, or take the tag away",
+)
+
+
+def _undone(file: TreeFile, name: str, step: models.Step) -> Iterator[Finding]:
     for i, hazard in enumerate(step.hazards):
         brings = _WITH.get(hazard)
         if brings and brings not in step.hazards:
             path = ("nodes", name, "hazards", i)
-            yield Finding(
-                "untagged-hazard",
+            yield UNTAGGED_HAZARD.found(
                 file.place(*path),
                 f"{shown(hazard)} stands without {brings}",
                 told(path),
@@ -121,8 +143,7 @@ def _undone(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
         if hazard in _PERFORMED and not any(hazard in CARRIES.get(action, ()) for action in step.does):
             actions = [action for action, carried in CARRIES.items() if hazard in carried]
             path = ("nodes", name, "hazards", i)
-            yield Finding(
-                "tag-without-action",
+            yield TAG_WITHOUT_ACTION.found(
                 file.place(*path),
                 f"{shown(hazard)} is tagged, and nothing is done that has it",
                 told(path),
@@ -131,15 +152,20 @@ def _undone(file: TreeFile, name: str, step: shapes.Step) -> Iterator[Finding]:
             )
 
 
-def _put_off(file: TreeFile, name: str, outcome: shapes.Outcome) -> Iterator[Finding]:
+DANGER_PUT_OFF = Demand(
+    "danger-put-off",
+    "priority emergency or urgent, where an outcome `holds` a fault that can hurt people while it waits",
+    "raise the priority, or take the fault out of `holds`",
+)
+
+
+def _put_off(file: TreeFile, name: str, outcome: models.Outcome) -> Iterator[Finding]:
     dangers = [kind for kind in outcome.holds if KINDS[kind].endangers]
     if dangers and outcome.priority not in _NOT_PUT_OFF:
         path = ("nodes", name, "priority")
-        yield Finding(
-            "danger-put-off",
+        yield DANGER_PUT_OFF.found(
             file.place(*path),
             f"{shown(dangers[0])} is named here, with priority {outcome.priority}",
             path,
             f"{' or '.join(_NOT_PUT_OFF)}: that fault can hurt people while it waits",
-            "raise the priority, or take the fault out of `holds`",
         )

@@ -14,14 +14,14 @@ from typing import TypeAlias
 
 import networkx as nx
 
-from build_tools import shapes
-from build_tools.checks.ranges import can_be_walked
-from build_tools.findings import Finding, shown
-from build_tools.guide import Guide, Node, Tree
-from build_tools.kept import keep, key_of, recall, source_key
-from build_tools.many_faults import ManyFaults
-from build_tools.walk import Ending, endings
-from build_tools.witness import Witness, kept_witnesses
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, shown
+from build_tools.guide.trees import Guide, Node, Tree
+from build_tools.setup.result_cache import keep, key_of, recall, source_key
+from build_tools.walks.many_faults import ManyFaults
+from build_tools.walks.oracle import Oracle, kept_oracles
+from build_tools.walks.walkable import can_be_walked
+from build_tools.walks.ways import Ending, Ways
 from calc.faults import HEALTHY
 
 __all__ = ["check"]
@@ -39,13 +39,14 @@ def check(guide: Guide, trees: Iterable[Tree]) -> Iterator[Finding]:
     grounds = key_of(source_key("calc", "build_tools"), streets)
     with ExitStack() as stack:
         healthy = {
-            name: ManyFaults(stack.enter_context(kept_witnesses(street, (HEALTHY,))))
+            name: ManyFaults(stack.enter_context(kept_oracles(street, (HEALTHY,))))
             for name, street in streets
         }
         for tree in trees if streets else ():
             ends = any(node.kind == "outcome" for node in tree.nodes.values())
             if tree.audience == "site" and can_be_walked(tree) and ends:
-                yield from _of_tree(tree, *_found(_alarmed(tree), healthy, grounds))
+                whole = guide.written("streets") == guide.streets.keys()  # another may lead there
+                yield from _of_tree(tree, *_found(_alarmed(tree), healthy, grounds), all_streets=whole)
 
 
 def _found(tree: Tree, healthy: dict[str, ManyFaults], grounds: str) -> tuple[set[str], list[_Alarm]]:
@@ -58,33 +59,35 @@ def _found(tree: Tree, healthy: dict[str, ManyFaults], grounds: str) -> tuple[se
         alarms: list[_Alarm] = []
         for name, street in healthy.items():
             for home in street.street.premises:
-                ends = street.ends(tree, home)
+                ends = set(street.walk(tree, home, willing=True).ends)
                 if any(end.endswith(_ALARM) for end in ends - reached):
-                    alarms += _raised(tree, street.witnesses[0], home, name, reached)
+                    alarms += _raised(tree, street.oracles[0], home, name, reached)
                 reached |= ends
         kept = reached, alarms
         keep(key, kept)
     return kept
 
 
-def _raised(tree: Tree, witness: Witness, home: str, name: str, known: set[str]) -> Iterator[_Alarm]:
-    for ending in endings(tree, witness, home):
+def _raised(tree: Tree, oracle: Oracle, home: str, name: str, known: set[str]) -> Iterator[_Alarm]:
+    for ending in Ways(tree, oracle, home).endings():
         if ending.willing and ending.node.endswith(_ALARM) and ending.node not in known:
             yield f"{home} on {name}", ending
 
 
-def _of_tree(tree: Tree, reached: set[str], alarms: list[_Alarm]) -> Iterator[Finding]:
+NEVER_CLOSES = Demand(
+    "never-closes",
+    "a job that can be closed where nothing is wrong: otherwise nobody will follow this tree",
+    "look where the walk of a healthy home leaves the way to it",
+)
+
+
+def _of_tree(tree: Tree, reached: set[str], alarms: list[_Alarm], *, all_streets: bool) -> Iterator[Finding]:
     for where, ending in alarms:
         yield _cries_wolf(tree, ending, where)
-    for node in tree.nodes.values():
-        if isinstance(node.spec, shapes.Outcome) and node.spec.closes and node.id not in reached:
-            yield Finding(
-                "never-closes",
-                node.place,
-                f"no healthy home of any street comes to {shown(node.name)}",
-                ("nodes", node.name),
-                "a job that can be closed where nothing is wrong: otherwise nobody will follow this tree",
-                "look where the walk of a healthy home leaves the way to it",
+    for node in tree.nodes.values() if all_streets else ():
+        if isinstance(node.spec, models.Outcome) and node.spec.closes and node.id not in reached:
+            yield NEVER_CLOSES.found(
+                node.place, f"no healthy home of any street comes to {shown(node.name)}", ("nodes", node.name)
             )
 
 
@@ -111,20 +114,24 @@ def _alarms(tree: Tree) -> set[str]:
     backward = tree.graph.reverse(copy=False)
     leading: dict[bool, set[str]] = {True: set(), False: set()}
     for id_, node in tree.nodes.items():
-        if isinstance(node.spec, shapes.Outcome):
+        if isinstance(node.spec, models.Outcome):
             leading[node.spec.priority == "emergency"] |= {id_, *nx.descendants(backward, id_)}
     return leading[True] - leading[False]
+
+
+CRIES_WOLF = Demand(
+    "cries-wolf",
+    "an alarm only where something is wrong",
+    "look whether two answers or ranges are swapped, and at the edges",
+)
 
 
 def _cries_wolf(tree: Tree, ending: Ending, where: str) -> Finding:
     node = tree.nodes[ending.node.removesuffix(_ALARM)]
     last = ending.way[-1]
-    return Finding(
-        "cries-wolf",
+    return CRIES_WOLF.found(
         node.place,
         f"with nothing wrong, visiting {where}: {last.shown}, and that leads only to emergencies",
         ("nodes", node.name),
-        "an alarm only where something is wrong",
-        "look whether two answers or ranges are swapped, and at the edges",
-        ending.hops,
+        hops=ending.hops,
     )

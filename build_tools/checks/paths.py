@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from build_tools.findings import Hop, shown
-from build_tools.guide import Exit, Node, Tree
+from build_tools.guide.findings import Hop, shown
+from build_tools.guide.trees import Exit, Node, Tree
 
 __all__ = ["Way", "told_way"]
 

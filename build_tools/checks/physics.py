@@ -2,8 +2,9 @@
 
 Each tree of the `site` audience is walked with every fault of the catalogue on every street of the
 guide, from every home. A walk may not reach a step that hurts in the state it is in, may not close the
-job beside a fault that endangers the home or one that shares metalwork with it, may not be asked for a
-reading on a line that the home does not have, and may not meet a display or a fact that no answer fits.
+job beside a fault that endangers the home or one that shares metalwork with it, nor end there without
+handing over, may not be asked for a reading on a line that the home does not have, and may not meet a
+display or a fact that no answer fits.
 """
 
 from __future__ import annotations
@@ -12,30 +13,48 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from build_tools.checks.ranges import can_be_walked
-from build_tools.findings import Finding
-from build_tools.guide import Guide, Tree
-from build_tools.kept import keep, key_of, recall, source_key
-from build_tools.many_faults import ManyFaults
-from build_tools.walk import Trouble, troubles
-from build_tools.witness import kept_witnesses
+from build_tools.guide.findings import Demand, Finding
+from build_tools.guide.trees import Guide, Tree
+from build_tools.setup.result_cache import keep, key_of, recall, source_key
+from build_tools.walks.many_faults import ManyFaults
+from build_tools.walks.oracle import kept_oracles
+from build_tools.walks.walkable import can_be_walked
+from build_tools.walks.ways import Trouble, Ways
 from calc.faults import catalogue
 from calc.street import Street
 
 __all__ = ["check"]
 
-_MEND = {
-    "harm": "put a test before this step that shows the danger, and lead away from here when it does",
-    "closed-beside-danger": "test for this fault on the way, or end with an outcome that does not close",
-    "no-such-line": "ask first how many line tails the home has (`fact: phases`), and lead past this reading",
-    "no-answer": "add the range or the answer that fits, or correct the `is` of one that should",
+HARM = Demand(
+    "harm",
+    "nobody to be led to a step that raises a danger",
+    "put a test before this step that shows the danger, and lead away from here when it does",
+)
+CLOSED_BESIDE_DANGER = Demand(
+    "closed-beside-danger",
+    "a job to be closed only where no dangerous fault can be present",
+    "test for this fault on the way, or end with an outcome that does not close",
+)
+KEPT_BESIDE_DANGER = Demand(
+    "kept-beside-danger",
+    "an end that a danger can lead to to tell somebody who is named",
+    "add `hand_over:` with who has the job from here on",
+)
+NO_SUCH_LINE = Demand(
+    "no-such-line",
+    "a reading that can be taken at every home that is led to it",
+    "ask first how many line tails the home has (`fact: phases`), and lead past this reading",
+)
+NO_ANSWER = Demand(
+    "no-answer",
+    "an answer for whatever is found",
+    "add the range or the answer that fits, or correct the `is` of one that should",
+)
+
+_TROUBLES = {
+    demand.id: demand for demand in (HARM, CLOSED_BESIDE_DANGER, KEPT_BESIDE_DANGER, NO_SUCH_LINE, NO_ANSWER)
 }
-_EXPECTED = {
-    "harm": "nobody to be led to a step that raises a danger",
-    "closed-beside-danger": "a job to be closed only where no dangerous fault can be present",
-    "no-such-line": "a reading that can be taken at every home that is led to it",
-    "no-answer": "an answer for whatever is found",
-}
+"""Kind of trouble that a walk meets -> what is demanded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +102,13 @@ def _walked(
 
 def _walk_street(name: str, street: Street, trees: list[Tree]) -> dict[str, list[_Met]]:
     met: dict[str, list[_Met]] = {tree.id: [] for tree in trees}
-    with kept_witnesses(street, catalogue(street)) as witnesses:
-        faults = ManyFaults(witnesses)
+    with kept_oracles(street, catalogue(street)) as oracles:
+        faults = ManyFaults(oracles)
         for tree in trees:
             for home in street.premises:
-                for witness in faults.troubled(tree, home):
-                    found = troubles(tree, witness, home)
-                    met[tree.id].extend(_Met(trouble, name, str(witness.fault), home) for trouble in found)
+                for oracle in faults.troubled(tree, home):
+                    found = Ways(tree, oracle, home).troubles()
+                    met[tree.id].extend(_Met(trouble, name, str(oracle.fault), home) for trouble in found)
     return met
 
 
@@ -102,12 +121,9 @@ def _told(tree: Tree, met: list[_Met]) -> Iterator[Finding]:
         first = min(group, key=lambda one: (len(one.trouble.hops), str(one)))
         kinds = Counter(one.fault.partition("@")[0] for one in group)
         more = ", ".join(f"{kind} {times}" for kind, times in sorted(kinds.items()))
-        yield Finding(
-            check=kind,
-            place=tree.nodes[node].place,
-            what=f"{what}: {first} (walks that do this, by fault: {more})",
-            path=("nodes", node),
-            expected=_EXPECTED[kind],
-            mend=_MEND[kind],
+        yield _TROUBLES[kind].found(
+            tree.nodes[node].place,
+            f"{what}: {first} (walks that do this, by fault: {more})",
+            ("nodes", node),
             hops=first.trouble.hops,
         )

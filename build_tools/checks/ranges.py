@@ -8,17 +8,18 @@ is a way on when there is no figure: not taken, over range, not steady.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from build_tools import shapes
-from build_tools.conform import told
-from build_tools.findings import Finding, few, nearest, shown
-from build_tools.guide import Guide, Tree, TreeFile
-from calc.instruments import CLAMPED, INSTRUMENTS, LIGHTS_FROM, TOUCHED
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, few, nearest, shown
+from build_tools.guide.trees import Guide, Tree, TreeFile
+from build_tools.guide.validation import told
+from build_tools.walks.walkable import places
+from calc.instruments import INSTRUMENTS
 
-__all__ = ["can_be_held", "can_be_walked", "check"]
+__all__ = ["check"]
 
 MOST_POINTS = 12
 """More conductors than any jaw goes round; what lies beyond is not looked at one by one."""
@@ -30,13 +31,18 @@ class _Reading:
 
     file: TreeFile
     name: str
-    spec: shapes.Reading
+    spec: models.Reading
 
-    def finding(
-        self, check: str, keys: tuple[str | int, ...], what: str, expected: str, mend: str
+    def found(
+        self,
+        demand: Demand,
+        keys: tuple[str | int, ...],
+        what: str,
+        expected: str | None = None,
+        mend: str | None = None,
     ) -> Finding:
         path = ("nodes", self.name, *keys)
-        return Finding(check, self.file.place(*path, key=not keys), what, told(path), expected, mend)
+        return demand.found(self.file.place(*path, key=not keys), what, told(path), expected, mend)
 
     def span(self, low: float, high: float) -> str:
         """`0.5 to 0.8 A`, or `600 A and above`."""
@@ -53,7 +59,7 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
 
 def _of_file(file: TreeFile) -> Iterator[Finding]:
     for name, spec in file.spec.nodes.items():
-        if isinstance(spec, shapes.Reading):
+        if isinstance(spec, models.Reading):
             reading = _Reading(file, name, spec)
             yield from _line(reading)
             yield from _instrument(reading)
@@ -61,13 +67,15 @@ def _of_file(file: TreeFile) -> Iterator[Finding]:
             yield from _without_figure(reading)
 
 
+EMPTY_RANGE = Demand("empty-range", "`from` below `to`", "correct one of the two")
+
+
 def _line(reading: _Reading) -> Iterator[Finding]:
     """Gaps, overlaps and empty ranges on the line from 0 to infinity."""
     for i, one in enumerate(reading.spec.ranges):
         if one.low >= _high(one):
             what = f"no figure lies from {one.low:g} up to {_high(one):g}"
-            mend = "correct one of the two"
-            yield reading.finding("empty-range", ("ranges", i), what, "`from` below `to`", mend)
+            yield reading.found(EMPTY_RANGE, ("ranges", i), what)
     ranges = [(i, one) for i, one in enumerate(reading.spec.ranges) if one.low < _high(one)]
     ranges.sort(key=lambda entry: entry[1].low)
     if not ranges:
@@ -85,15 +93,23 @@ def _line(reading: _Reading) -> Iterator[Finding]:
         yield _gap(reading, last, "to", _high(highest), math.inf, "delete `to`")
 
 
-def _high(one: shapes.Range) -> float:
+def _high(one: models.Range) -> float:
     return math.inf if one.high is None else one.high
+
+
+RANGE_GAP = Demand(
+    "range-gap",
+    "every figure from 0 up in one range or another: a meter that shows one that is not "
+    "would leave the crew with no answer",
+    "move an end, or add a range that says what those figures mean",
+)
 
 
 def _gap(reading: _Reading, i: int, key: str, low: float, high: float, mend: str) -> Finding:
     wanted = {"from": f"{low:g}", "to": "no end"}[key]
     example = f"a meter that shows {_between(low, high):g}"
-    return reading.finding(
-        "range-gap",
+    return reading.found(
+        RANGE_GAP,
         ("ranges", i, key),
         f"nothing covers {reading.span(low, high)}",
         f"{wanted}: {example} would leave the crew with no answer",
@@ -105,9 +121,16 @@ def _between(low: float, high: float) -> float:
     return low * 2 if math.isinf(high) else (low + high) / 2
 
 
-def _overlap(reading: _Reading, i: int, below: shapes.Range, above: shapes.Range) -> Finding:
-    return reading.finding(
-        "range-overlap",
+RANGE_OVERLAP = Demand(
+    "range-overlap",
+    "every figure in one range only: two meanings cannot both be meant",
+    "end the one with `to` where the other starts",
+)
+
+
+def _overlap(reading: _Reading, i: int, below: models.Range, above: models.Range) -> Finding:
+    return reading.found(
+        RANGE_OVERLAP,
         ("ranges", i, "from"),
         f"{reading.span(above.low, min(_high(below), _high(above)))} has two answers",
         f"one: {shown(below.label)} and {shown(above.label)} cannot both be meant",
@@ -117,12 +140,20 @@ def _overlap(reading: _Reading, i: int, below: shapes.Range, above: shapes.Range
     )
 
 
+UNIT = Demand("unit", "the unit that the instrument shows", "write it")
+RANGE_NEVER_SHOWN = Demand(
+    "range-never-shown",
+    "figures that the instrument shows: above its last it says that it is over range",
+    "correct the figure, or leave what lies above to `over_range`",
+)
+
+
 def _instrument(reading: _Reading) -> Iterator[Finding]:
     """The unit and the span of the instrument."""
     tester = INSTRUMENTS[reading.spec.instrument]
     if reading.spec.unit != tester.unit:
-        yield reading.finding(
-            "unit",
+        yield reading.found(
+            UNIT,
             ("unit",),
             f"unit is {shown(reading.spec.unit)}",
             f"`{tester.unit}`, which is what the {tester.title.lower()} shows",
@@ -130,74 +161,74 @@ def _instrument(reading: _Reading) -> Iterator[Finding]:
         )
     for i, one in enumerate(reading.spec.ranges):
         if one.low > tester.high:
-            yield reading.finding(
-                "range-never-shown",
+            yield reading.found(
+                RANGE_NEVER_SHOWN,
                 ("ranges", i, "from"),
                 f"the {tester.title.lower()} never shows {one.low:g} {tester.unit}",
                 f"at most {tester.high:g} {tester.unit}: above that it shows that it is over range",
-                "correct the figure, or leave what lies above to `over_range`",
             )
+
+
+UNKNOWN_POINT = Demand("unknown-point", "a place where the instrument can be held", "write one of these")
+SAME_POINT = Demand("same-point", "each point once", "delete it")
+POINTS = Demand(
+    "points",
+    "any few conductors for a clamp, one point for an indicator that touches one, two for the others",
+    "name what it is held to",
+)
 
 
 def _held_where(reading: _Reading) -> Iterator[Finding]:
     """Conductors for a clamp, one point for an indicator that touches one, two for the others."""
     instrument, on = reading.spec.instrument, reading.spec.on
-    known, wanted = _places(instrument)
+    known, wanted = places(instrument)
     for i, name in enumerate(on[:MOST_POINTS]):
         if name not in known:
-            yield reading.finding(
-                "unknown-point",
+            yield reading.found(
+                UNKNOWN_POINT,
                 ("on", i),
                 f"{shown(name)} is no place to hold a {instrument}{nearest(name, known)}",
                 f"one of: {', '.join(known)}",
-                "write one of these",
             )
         elif name in on[:i]:
-            yield reading.finding(
-                "same-point", ("on", i), f"{shown(name)} stands here twice", "it once", "delete it"
-            )
+            yield reading.found(SAME_POINT, ("on", i), f"{shown(name)} stands here twice", "it once")
     if len(on) > MOST_POINTS or (wanted and len(on) != wanted):
-        yield reading.finding(
-            "points",
+        yield reading.found(
+            POINTS,
             ("on",),
             f"{len(on)} point{'s' * (len(on) != 1)} to hold it to",
             f"{wanted or 'a few'}, for a {instrument}",
-            "name what it is held to",
         )
 
 
-def can_be_held(spec: shapes.Reading) -> bool:
-    """Whether the instrument can be held where the reading says: only then can a walk take it."""
-    known, wanted = _places(spec.instrument)
-    return set(spec.on) <= set(known) and wanted in (None, len(spec.on))
+NO_WAY_ON = Demand(
+    "no-way-on",
+    "`not_taken`, `over_range` and `not_steady` on every reading: it happens, and nobody may "
+    "be left without an answer then",
+    "add each with the node that follows, as in `not_taken: {go: ...}`",
+)
 
-
-def can_be_walked(tree: Tree) -> bool:
-    """Whether every reading of a tree can be taken somewhere; the check tells those that cannot."""
-    return all(
-        can_be_held(node.spec) for node in tree.nodes.values() if isinstance(node.spec, shapes.Reading)
-    )
-
-
-def _places(instrument: str) -> tuple[Collection[str], int | None]:
-    """What an instrument is held to, and at how many places (None: at any number, in one jaw)."""
-    if instrument == "clamp":
-        return CLAMPED, None
-    return TOUCHED, 1 if instrument in LIGHTS_FROM else 2
+_CASES = {
+    "not_taken": "the reading could not be taken",
+    "over_range": "the instrument is over range",
+    "not_steady": "the display is not steady",
+}
+"""Key -> when it is that there is no figure."""
 
 
 def _without_figure(reading: _Reading) -> Iterator[Finding]:
-    words = {
-        "not_taken": "the reading could not be taken",
-        "over_range": "the instrument is over range",
-        "not_steady": "the display is not steady",
-    }
-    for key, case in words.items():
-        if getattr(reading.spec, key) is None:
-            yield reading.finding(
-                "no-way-on",
-                (),
-                f"nothing says where to go when {case}",
-                f"`{key}`: it happens, and nobody may be left without an answer then",
-                f"add `{key}: {{go: ...}}`",
-            )
+    missing = [key for key in _CASES if getattr(reading.spec, key) is None]
+    if missing:
+        yield reading.found(
+            NO_WAY_ON,
+            (),
+            f"nothing says where to go when {_listed([_CASES[key] for key in missing], 'or')}",
+            f"{_listed([f'`{key}`' for key in missing], 'and')}: it happens, and nobody may be left without "
+            "an answer then",
+            f"add {_listed([f'`{key}: {{go: ...}}`' for key in missing], 'and')}",
+        )
+
+
+def _listed(words: Sequence[str], last: str) -> str:
+    """`a`, `a or b`, `a, b or c`."""
+    return f" {last} ".join(filter(None, (", ".join(words[:-1]), words[-1])))

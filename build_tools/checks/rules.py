@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
-from build_tools import shapes
-from build_tools.checks.known import NOTHING, Known, Memory
+from build_tools.checks.path_facts import NOTHING, Known, Memory
 from build_tools.checks.paths import Way, told_way
-from build_tools.conform import told
-from build_tools.findings import Finding, nearest, shown
-from build_tools.guide import Exit, Guide, Node, Tree
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, nearest, shown
+from build_tools.guide.loading import SAME_NAME
+from build_tools.guide.trees import Exit, Guide, Node, Tree
+from build_tools.guide.unknown_names import UNKNOWN_NODE
+from build_tools.guide.validation import told
 
 __all__ = ["check", "kept", "needed_at", "readings_of"]
 
@@ -31,8 +34,9 @@ in every tree. To know less only lets more paths through."""
 def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
     """Findings of every rule in every tree that it speaks of."""
     yield from _same_ids(guide)
-    yield from _unknown_labels(guide)
-    yield from _unknown_nodes(guide)
+    if guide.is_whole:
+        yield from _unknown_labels(guide)
+        yield from _unknown_nodes(guide)
     memories = [(tree, Memory(tree)) for tree in trees]
     for position, rule in enumerate(guide.rules):
         turns = _Turns(rule)
@@ -42,7 +46,7 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
                     yield _told(guide, position, tree, way, unmet)
 
 
-def kept(rule: shapes.Rule, tree: Tree) -> Way | None:
+def kept(rule: models.Rule, tree: Tree) -> Way | None:
     """The shortest way to a node that the rule binds and where it holds; None where there is none."""
     if rule.audience not in (None, tree.audience):
         return None
@@ -50,7 +54,7 @@ def kept(rule: shapes.Rule, tree: Tree) -> Way | None:
     return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
 
 
-def needed_at(rule: shapes.Rule, node: Node, exit_: Exit | None) -> bool:
+def needed_at(rule: models.Rule, node: Node, exit_: Exit | None) -> bool:
     """Whether a path that leaves the node so has met something that the rule needs."""
     return exit_ is not None and any(meets(need, node, exit_, surely=True) for need in rule.needs_earlier)
 
@@ -63,7 +67,7 @@ class _Turns:
     begins when it may have begun, and ends when it surely has.
     """
 
-    def __init__(self, rule: shapes.Rule) -> None:
+    def __init__(self, rule: models.Rule) -> None:
         self.rule = rule
         self._conditions = [
             *((need, True) for need in rule.needs_earlier),
@@ -151,7 +155,7 @@ def _arrivals(
                 queue.append(follower)
 
 
-def _unmet(rule: shapes.Rule, met: int) -> str:
+def _unmet(rule: models.Rule, met: int) -> str:
     """What is missing, or what came before and must not; empty when the rule holds."""
     needs = len(rule.needs_earlier)
     for bit, need in enumerate(rule.needs_earlier):
@@ -171,6 +175,13 @@ def _way(came: Came, state: State) -> Way:
     return tuple(reversed(way))
 
 
+BROKEN_RULE = Demand(
+    "rule-ID",
+    "every path to keep the rule of rules.yaml that has this id",
+    "put what is needed before the node on this way, or lead this way elsewhere",
+)
+
+
 def _told(guide: Guide, position: int, tree: Tree, way: Way, unmet: str) -> Finding:
     rule = guide.rules[position]
     node = tree.nodes[way[-1][0]]
@@ -180,8 +191,7 @@ def _told(guide: Guide, position: int, tree: Tree, way: Way, unmet: str) -> Find
         if unmet.startswith("without")
         else "lead this way elsewhere"
     )
-    return Finding(
-        f"rule-{rule.id}",
+    return replace(BROKEN_RULE, id=f"rule-{rule.id}").found(
         node.place,
         f"{node.kind} {shown(node.name)} is reached {unmet}",
         ("nodes", node.name),
@@ -191,7 +201,7 @@ def _told(guide: Guide, position: int, tree: Tree, way: Way, unmet: str) -> Find
     )
 
 
-def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely: bool) -> bool:
+def meets(condition: models.Condition, node: Node, exit_: Exit | None, *, surely: bool) -> bool:
     """Whether leaving `node` by `exit_` meets the condition; surely, or at least possibly.
 
     With no exit only what the node itself says counts.
@@ -213,11 +223,11 @@ def meets(condition: shapes.Condition, node: Node, exit_: Exit | None, *, surely
     )
 
 
-def _answered(wanted: shapes.QuestionCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
+def _answered(wanted: models.QuestionCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
     """An answer that stands for no word (`not sure`) may be any of them."""
     spec = node.spec
     return (
-        isinstance(spec, shapes.Question)
+        isinstance(spec, models.Question)
         and wanted.fact in (None, spec.fact)
         and wanted.remember in (None, spec.remember)
         and (
@@ -229,17 +239,17 @@ def _answered(wanted: shapes.QuestionCondition, node: Node, exit_: Exit | None, 
     )
 
 
-def _read(wanted: shapes.ReadingCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
+def _read(wanted: models.ReadingCondition, node: Node, exit_: Exit | None, surely: bool) -> bool:
     spec = node.spec
     return (
-        isinstance(spec, shapes.Reading)
+        isinstance(spec, models.Reading)
         and spec.instrument == wanted.instrument
         and (wanted.on is None or set(wanted.on) == set(spec.on))
         and (exit_ is None or _shown(wanted, exit_, surely))
     )
 
 
-def _shown(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+def _shown(wanted: models.ReadingCondition, exit_: Exit, surely: bool) -> bool:
     """Whether the figure behind an exit meets the bounds. One that is not steady may be any figure, and is
     no figure taken; over range is above every bound."""
     if exit_.kind == "not_taken" or (surely and exit_.kind == "not_steady"):
@@ -247,7 +257,7 @@ def _shown(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
     return _in_named_range(wanted, exit_, surely) and _in_bounds(wanted, exit_, surely)
 
 
-def _in_named_range(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+def _in_named_range(wanted: models.ReadingCondition, exit_: Exit, surely: bool) -> bool:
     may_be_any = exit_.kind == "not_steady" and not surely
     label = exit_.label.casefold()
     return (wanted.answered is None or label == wanted.answered.casefold() or may_be_any) and (
@@ -255,7 +265,7 @@ def _in_named_range(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) 
     )
 
 
-def _in_bounds(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bool:
+def _in_bounds(wanted: models.ReadingCondition, exit_: Exit, surely: bool) -> bool:
     if exit_.kind == "over_range":
         return wanted.below is None
     above = wanted.at_least is None or (
@@ -265,7 +275,7 @@ def _in_bounds(wanted: shapes.ReadingCondition, exit_: Exit, surely: bool) -> bo
     return above and below
 
 
-def said(condition: shapes.Condition) -> str:
+def said(condition: models.Condition) -> str:
     """The condition in words."""
     parts = []
     if condition.node_kind:
@@ -292,7 +302,7 @@ def said(condition: shapes.Condition) -> str:
     return " that is ".join(parts)
 
 
-def _said_reading(wanted: shapes.ReadingCondition) -> str:
+def _said_reading(wanted: models.ReadingCondition) -> str:
     words = f"the reading with the {wanted.instrument}"
     if wanted.on:
         words += f" on {' + '.join(wanted.on)}"
@@ -313,8 +323,13 @@ def _same_ids(guide: Guide) -> Iterator[Finding]:
         if rule.id in seen:
             place = guide.files["rules.yaml"].place((i, "id"))
             what = f"two rules are called {shown(rule.id)}"
-            yield Finding("same-name", place, what, told((i, "id")), "a name for each", "rename one of them")
+            yield SAME_NAME.found(place, what, told((i, "id")), "a name for each", "rename one of them")
         seen.add(rule.id)
+
+
+UNKNOWN_LABEL = Demand(
+    "unknown-label", "the label of a range, as the trees have it", "correct the label here, or in the tree"
+)
 
 
 def _unknown_labels(guide: Guide) -> Iterator[Finding]:
@@ -322,7 +337,7 @@ def _unknown_labels(guide: Guide) -> Iterator[Finding]:
     labels: dict[str, set[str]] = {}
     for file in guide.tree_files.values():
         for node in file.spec.nodes.values():
-            if isinstance(node, shapes.Reading):
+            if isinstance(node, models.Reading):
                 labels.setdefault(node.instrument, set()).update(range_.label for range_ in node.ranges)
     source = guide.files["rules.yaml"]
     for i, rule in enumerate(guide.rules):
@@ -333,14 +348,14 @@ def _unknown_labels(guide: Guide) -> Iterator[Finding]:
                 if label and known and label.casefold() not in (one.casefold() for one in known):
                     path = (i, *keys, "reading", key)
                     what = f"no reading with the {reading.instrument} has a range called {shown(label)}"
-                    yield Finding(
-                        "unknown-label",
-                        source.place(path),
-                        what + nearest(label, known),
-                        told(path),
-                        "the label of a range, as the trees have it",
-                        "correct the label here, or in the tree",
-                    )
+                    yield UNKNOWN_LABEL.found(source.place(path), what + nearest(label, known), told(path))
+
+
+UNKNOWN_ANSWER = Demand(
+    "unknown-answer",
+    "a node of a tree and one of its answers: such a rule would hold for nothing",
+    "correct the name here, or in the tree",
+)
 
 
 def _unknown_nodes(guide: Guide) -> Iterator[Finding]:
@@ -354,26 +369,19 @@ def _unknown_nodes(guide: Guide) -> Iterator[Finding]:
         for keys, condition in conditions_of(rule, source.value((i,))):
             known = exits.get(condition.node or "")
             answer = (condition.answer or "").casefold()
-            if (
-                condition.node
-                and len(guide.trees) == len(guide.tree_files)
-                and (known is None or (answer and answer not in known))
-            ):
+            if condition.node and (known is None or (answer and answer not in known)):
                 key = "node" if known is None else "answer"
                 name = getattr(condition, key)
-                yield Finding(
-                    f"unknown-{key}",
+                yield {"node": UNKNOWN_NODE, "answer": UNKNOWN_ANSWER}[key].found(
                     source.place((i, *keys, key)),
                     f"no {key} is called {shown(name)}{nearest(name, exits if known is None else known)}",
                     told((i, *keys, key)),
-                    "a node of a tree and one of its answers: such a rule would hold for nothing",
-                    "correct the name here, or in the tree",
                 )
 
 
 def readings_of(
-    rule: shapes.Rule, written: Any
-) -> Iterator[tuple[tuple[str | int, ...], shapes.ReadingCondition]]:
+    rule: models.Rule, written: Any
+) -> Iterator[tuple[tuple[str | int, ...], models.ReadingCondition]]:
     """Every reading that a rule speaks of, with the keys that lead to it in the rule as `written`."""
     for keys, condition in conditions_of(rule, written):
         if condition.reading:
@@ -381,10 +389,10 @@ def readings_of(
 
 
 def conditions_of(
-    rule: shapes.Rule, written: Any
-) -> Iterator[tuple[tuple[str | int, ...], shapes.Condition]]:
+    rule: models.Rule, written: Any
+) -> Iterator[tuple[tuple[str | int, ...], models.Condition]]:
     """Every condition of a rule, those in `any_of` too, with the keys that lead to it as `written`."""
-    conditions: list[tuple[tuple[str | int, ...], shapes.Condition]] = [(("every",), rule.every)]
+    conditions: list[tuple[tuple[str | int, ...], models.Condition]] = [(("every",), rule.every)]
     for key in ("needs_earlier", "never_after"):
         one_alone = isinstance(written.get(key), dict)
         conditions += [((key,) if one_alone else (key, i), one) for i, one in enumerate(getattr(rule, key))]

@@ -12,11 +12,11 @@ from itertools import pairwise
 
 import networkx as nx
 
-from build_tools import shapes
 from build_tools.checks.paths import Way, told_way
-from build_tools.conform import told
-from build_tools.findings import Finding, few, shown
-from build_tools.guide import Guide, Tree, TreeFile
+from build_tools.guide import models
+from build_tools.guide.findings import Demand, Finding, few, shown
+from build_tools.guide.trees import Guide, Tree, TreeFile
+from build_tools.guide.validation import told
 
 __all__ = ["check"]
 
@@ -34,24 +34,24 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
         yield from _endless(tree, graph, reached)
 
 
+SAME_ANSWER = Demand(
+    "same-answer",
+    "answers that differ: nobody could tell which of the two to take",
+    "reword one of them, or delete it",
+)
+
+
 def _same_answers(file: TreeFile) -> Iterator[Finding]:
     for name, node in file.spec.nodes.items():
-        if isinstance(node, shapes.Question):
+        if isinstance(node, models.Question):
             keys, labels = ("answers", "answer"), [answer.answer for answer in node.answers]
-        elif isinstance(node, shapes.Reading):
+        elif isinstance(node, models.Reading):
             keys, labels = ("ranges", "label"), [range_.label for range_ in node.ranges]
         else:
             continue
         for i in _repeated(label.casefold() for label in labels):
             path = ("nodes", name, keys[0], i, keys[1])
-            yield Finding(
-                "same-answer",
-                file.place(*path),
-                f"{shown(labels[i])} stands here twice",
-                told(path),
-                "answers that differ: nobody could tell which of the two to take",
-                "reword one of them, or delete it",
-            )
+            yield SAME_ANSWER.found(file.place(*path), f"{shown(labels[i])} stands here twice", told(path))
 
 
 def _repeated(words: Iterable[str]) -> Iterator[int]:
@@ -63,19 +63,29 @@ def _repeated(words: Iterable[str]) -> Iterator[int]:
         seen.add(word)
 
 
+UNREACHABLE = Demand(
+    "unreachable", "a path from the start to every node", "let an answer `go` there, or delete the node"
+)
+
+
 def _unreachable(tree: Tree, reached: set[str]) -> Iterator[Finding]:
     """Nodes of this file (a called tree speaks for its own) that no path comes by."""
     passed = {id_.partition(".")[0] for id_ in reached}
     for name in tree.spec.nodes:
         if name not in passed:
-            yield Finding(
-                "unreachable",
+            yield UNREACHABLE.found(
                 tree.file.place("nodes", name, key=True),
                 f"nothing leads to {shown(name)}",
                 ("nodes", name),
                 f"a path from the start, {shown(tree.spec.start)}",
-                "let an answer `go` there, or delete the node",
             )
+
+
+LOOP = Demand(
+    "loop",
+    "a way on: someone could be led round for ever",
+    "let an answer `go` elsewhere, or state the loop under `loops` with a bound",
+)
 
 
 def _unbounded_loops(tree: Tree, graph: nx.MultiDiGraph) -> Iterator[Finding]:
@@ -85,14 +95,13 @@ def _unbounded_loops(tree: Tree, graph: nx.MultiDiGraph) -> Iterator[Finding]:
         start = next(id_ for id_ in tree.nodes if id_ in knot)
         if ring := _ring(free.subgraph(knot), start):
             first = tree.nodes[start]
-            yield Finding(
-                "loop",
+            yield LOOP.found(
                 first.place,
                 f"the way from {shown(first.name)} leads back to it, and nothing says how often",
                 ("nodes", first.name),
-                "a way on: someone could be led round for ever",
-                f"let an answer `go` elsewhere, or state `loops: [{{through: {first.name}, at_most: 3}}]`",
-                told_way(tree, ring),
+                mend="let an answer `go` elsewhere, or state "
+                f"`loops: [{{through: {first.name}, at_most: 3}}]`",
+                hops=told_way(tree, ring),
             )
 
 
@@ -111,6 +120,9 @@ def _left_by(graph: nx.MultiDiGraph, nodes: list[str]) -> Way:
     return tuple((here, graph[here][there][0]["exit"]) for here, there in pairwise(nodes))
 
 
+IDLE_LOOP = Demand("idle-loop", "only loops that are there, and one bound for each", "delete this entry")
+
+
 def _idle_loops(tree: Tree, graph: nx.MultiDiGraph) -> Iterator[Finding]:
     knots = [knot for knot in nx.strongly_connected_components(graph) if len(knot) > 1]
     looping = set[str]().union(*knots) | set(nx.nodes_with_selfloops(graph))
@@ -124,7 +136,14 @@ def _idle_loops(tree: Tree, graph: nx.MultiDiGraph) -> Iterator[Finding]:
             what, expected = f"{shown(loop.through)} is stated twice", "one bound for each loop"
         else:
             continue
-        yield Finding("idle-loop", tree.file.place(*path), what, told(path), expected, "delete this entry")
+        yield IDLE_LOOP.found(tree.file.place(*path), what, told(path), expected)
+
+
+ENDLESS = Demand(
+    "endless",
+    "an end: whoever comes here must be told what follows",
+    "let one of the answers lead to an outcome",
+)
 
 
 def _endless(tree: Tree, graph: nx.MultiDiGraph, reached: set[str]) -> Iterator[Finding]:
@@ -139,12 +158,9 @@ def _endless(tree: Tree, graph: nx.MultiDiGraph, reached: set[str]) -> Iterator[
         nearest = min(stuck, key=lambda id_: (len(ways[id_]), id_))
         way = _left_by(graph, ways[nearest])
         node = tree.nodes[nearest]
-        yield Finding(
-            "endless",
+        yield ENDLESS.found(
             node.place,
             f"no path from {shown(node.name)} reaches an outcome",
             ("nodes", node.name),
-            "an end: whoever comes here must be told what follows",
-            "let one of the answers lead to an outcome",
-            told_way(tree, [*way, (nearest, None)]),
+            hops=told_way(tree, [*way, (nearest, None)]),
         )

@@ -10,19 +10,20 @@ import random
 import tempfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, TypeAdapter
 
-from build_tools.conform import conform
-from build_tools.findings import Finding, Refused
-from build_tools.guide import load
-from build_tools.mutate.damage import KINDS, Mutant, mutants
+from build_tools.guide.findings import Demand, Finding, Refused
+from build_tools.guide.loading import load
+from build_tools.guide.source import Source, read
+from build_tools.guide.validation import conform
+from build_tools.mutate.slips import KINDS, Mutant, mutants
 from build_tools.mutate.trial import Verdict, judge
-from build_tools.source import Source, read
+from build_tools.setup import progress
+from build_tools.setup.stopping import workers
 
 __all__ = ["Report", "run"]
 
@@ -136,11 +137,13 @@ def run(folder: Path, sample: int | None = None, seed: int = 1, processes: int =
     chosen = every if sample is None or sample >= len(every) else _sampled(every, sample, seed)
     with tempfile.TemporaryDirectory() as work:
         trial = partial(judge, str(folder.resolve()), work)
+        tried = "damaging the guide"
         if processes == 1:
-            verdicts = tuple(map(trial, chosen))
+            verdicts = tuple(progress.each(map(trial, chosen), tried, len(chosen)))
         else:
-            with ProcessPoolExecutor(processes) as pool:
-                verdicts = tuple(pool.map(trial, chosen, chunksize=2))
+            with workers(processes) as pool:
+                asked = pool.map(trial, chosen, chunksize=2)
+                verdicts = tuple(progress.each(asked, tried, len(chosen)))
     source = read(HARMLESS)
     reasons = _reasons(source)
     return Report(
@@ -164,6 +167,13 @@ def _reasons(source: Source) -> tuple[Harmless, ...]:
     return TypeAdapter(tuple[Harmless, ...]).validate_python(value)
 
 
+STALE_REASON = Demand(
+    "stale-reason",
+    "reasons for survivors only: a stale one would hide the next",
+    "delete this entry, or correct its kind, file and node",
+)
+
+
 def _stale(
     source: Source, reasons: Sequence[Harmless], every: Iterable[Mutant], verdicts: Iterable[Verdict]
 ) -> Iterator[Finding]:
@@ -172,13 +182,10 @@ def _stale(
     refused = Counter(_key(one.mutant) for one in verdicts if not one.survived)
     for i, reason in enumerate(reasons):
         if refused[reason.key] == there[reason.key]:
-            yield Finding(
-                "stale-reason",
+            yield STALE_REASON.found(
                 source.place((i, "node")),
                 f"no {reason.kind} in {reason.node} of {reason.file} survives",
                 (str(i + 1),),
-                "reasons for survivors only: a stale one would hide the next",
-                "delete this entry, or correct its kind, file and node",
             )
 
 

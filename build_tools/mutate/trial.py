@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from build_tools import kept
 from build_tools.checks import CHECKS, healthy, pages, physics, rules
-from build_tools.findings import Finding
-from build_tools.guide import Guide, Tree, load
-from build_tools.mutate.damage import Mutant
+from build_tools.guide.findings import Finding
+from build_tools.guide.loading import load
+from build_tools.guide.trees import Guide, Tree
+from build_tools.mutate.slips import Mutant
+from build_tools.setup import result_cache
 
 __all__ = ["Verdict", "judge"]
 
@@ -89,10 +90,10 @@ def _same(tree: Tree, sound: Tree) -> bool:
 @cache
 def _bench(shipped: str, work: str, process: int) -> _Bench:
     folder = Path(work, str(process))
-    kept.FOLDER = folder / "kept"
+    result_cache.FOLDER = folder / "kept"
     copy = folder / "guide"
     if not copy.is_dir():
-        shutil.copytree(shipped, copy)
+        shutil.copytree(shipped, copy, ignore=shutil.ignore_patterns(".*"))
     settings = load(copy).settings
     sound = load(copy, settings.reviewed if settings else None)
     return _Bench(copy, sound)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from build_tools.pages import server_policy
 from build_tools.pages.page import Book, Page
-from build_tools.publish import policy
 
 __all__ = ["TITLE", "allow_page"]
 
@@ -16,8 +16,8 @@ def allow_page(book: Book) -> Page:
         "allow.html",
         "allow.html",
         TITLE,
-        headers=policy.HEADERS,
-        python={"folder": policy.PYTHON_FOLDER, "policy": policy.PYTHON_POLICY},
-        types=policy.TYPES,
-        compressed=policy.COMPRESSED,
+        headers=server_policy.HEADERS,
+        python={"folder": server_policy.PYTHON_FOLDER, "policy": server_policy.PYTHON_POLICY},
+        types=server_policy.TYPES,
+        compressed=server_policy.COMPRESSED,
     )

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TypeAlias
 
-from build_tools import shapes
-from build_tools.guide import Exit, Guide, Tree
-from build_tools.pages import words
-from build_tools.pages.prose import Prose
+from build_tools.guide import models, wording
+from build_tools.guide.prose import Prose
+from build_tools.guide.trees import Exit, Guide, Tree
 from calc.instruments import LIGHTS_FROM
 
 __all__ = ["Card", "card_of"]
@@ -26,11 +25,11 @@ _SIDE_PT, _COLUMN_PT = 775.0, 262.0  # A4 within its margins; one of two columns
 _LETTER, _LINE, _GAP = 0.57, 1.22, 0.38  # of the size: a letter of a wide face, a line, between two entries
 
 _Block: TypeAlias = list[int]  # letters in each paragraph of what stays together
-_Asked: TypeAlias = shapes.Question | shapes.Reading | shapes.Step
+_Asked: TypeAlias = models.Question | models.Reading | models.Step
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class CardWay:
     """An answer, or nothing where there is only one way on, and the number on the card that it leads to."""
 
     words: str
@@ -38,7 +37,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class CardEntry:
     """One question, reading, step, or way through another tree, whose title is `through`."""
 
     number: int
@@ -46,7 +45,7 @@ class Entry:
     through: str
     hazards: tuple[str, ...]
     done: str
-    ways: tuple[Way, ...]
+    ways: tuple[CardWay, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +53,14 @@ class End:
     """One outcome."""
 
     number: int
-    spec: shapes.Outcome
+    spec: models.Outcome
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
     """Both sides, and the size of the type on each, in half points. `is_dense`: answers share a line."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[CardEntry, ...]
     ends: tuple[End, ...]
     front: int
     back: int
@@ -75,22 +74,22 @@ def card_of(guide: Guide, tree: Tree, limits: Sequence[str]) -> Card:
     """
     spec = tree.spec
     order = [spec.start, *(name for name in spec.nodes if name != spec.start)]
-    order.sort(key=lambda name: isinstance(spec.nodes[name], shapes.Outcome))
+    order.sort(key=lambda name: isinstance(spec.nodes[name], models.Outcome))
     numbers = {name: place for place, name in enumerate(order, 1)}
     entries, ends = [], []
     for name in order:
         node = spec.nodes[name]
-        if isinstance(node, shapes.Outcome):
+        if isinstance(node, models.Outcome):
             ends.append(End(numbers[name], node))
-        elif isinstance(node, shapes.Call):
+        elif isinstance(node, models.Call):
             called = guide.trees[node.call]
-            back = tuple(Way(end, numbers[go]) for end, go in _ways_back(called, node))
-            entries.append(Entry(numbers[name], "", called.title, (), "", back))
+            back = tuple(CardWay(end, numbers[go]) for end, go in _ways_back(called, node))
+            entries.append(CardEntry(numbers[name], "", called.title, (), "", back))
         else:
             ways = tuple(_ways(node, tree.nodes[name].exits, numbers))
-            hazards = tuple(map(words.hazard, node.hazards)) if isinstance(node, shapes.Step) else ()
-            done = (node.proved_by or "") if isinstance(node, shapes.Step) else ""
-            entries.append(Entry(numbers[name], tree.nodes[name].words, "", hazards, done, ways))
+            hazards = tuple(map(wording.hazard, node.hazards)) if isinstance(node, models.Step) else ()
+            done = (node.proved_by or "") if isinstance(node, models.Step) else ""
+            entries.append(CardEntry(numbers[name], tree.nodes[name].words, "", hazards, done, ways))
     head = [2 * len(tree.title), 2 * (len(tree.about) + 150)]  # over both columns
     front = [head, *map(_letters_of_entry, entries)]
     is_dense = _largest(front) < _DENSE
@@ -108,7 +107,7 @@ def _own(name: str) -> str:
     return name.partition(".")[0]
 
 
-def _ways(node: _Asked, exits: Iterable[Exit], numbers: Mapping[str, int]) -> Iterator[Way]:
+def _ways(node: _Asked, exits: Iterable[Exit], numbers: Mapping[str, int]) -> Iterator[CardWay]:
     """The answers; those without a figure that lead to one place stand in one line."""
 
     def leads(out: Exit) -> tuple[int, bool]:
@@ -116,7 +115,7 @@ def _ways(node: _Asked, exits: Iterable[Exit], numbers: Mapping[str, int]) -> It
 
     for (number, is_aside), some in groupby(exits, leads):
         said = [_said(node, out) for out in some]
-        yield from (Way(one, number) for one in ([", ".join(said)] if is_aside else said))
+        yield from (CardWay(one, number) for one in ([", ".join(said)] if is_aside else said))
 
 
 def _said(node: _Asked, out: Exit) -> str:
@@ -124,15 +123,15 @@ def _said(node: _Asked, out: Exit) -> str:
     if out.kind == "go":
         return ""
     label = Prose.plain(out.label)
-    if isinstance(node, shapes.Reading) and out.kind == "range" and node.instrument not in LIGHTS_FROM:
-        return f"{words.range_words(out.low, out.high, node.unit)}: {label}"
+    if isinstance(node, models.Reading) and out.kind == "range" and node.instrument not in LIGHTS_FROM:
+        return f"{wording.range_words(out.low, out.high, node.unit)}: {label}"
     return label
 
 
-def _ways_back(called: Tree, call: shapes.Call) -> Iterator[tuple[str, str]]:
+def _ways_back(called: Tree, call: models.Call) -> Iterator[tuple[str, str]]:
     """What the called tree ends in, in the words of its outcomes, and where that leads."""
     for node in called.spec.nodes.values():
-        if isinstance(node, shapes.Outcome) and node.returns in call.back:
+        if isinstance(node, models.Outcome) and node.returns in call.back:
             yield Prose.plain(node.outcome), call.back[node.returns]
 
 
@@ -148,12 +147,19 @@ def _height(blocks: list[_Block], points: float) -> float:
     return (lines * _LINE + len(blocks) * _GAP) * points
 
 
-def _letters_of_entry(entry: Entry) -> _Block:
+def _letters_of_entry(entry: CardEntry) -> _Block:
     told = (entry.words, entry.through, *entry.hazards, entry.done)
     return [sum(map(len, told)) + 20, *(len(way.words) + 4 for way in entry.ways if way.words)]
 
 
 def _letters_of_end(end: End) -> _Block:
     spec = end.spec
-    told = (spec.outcome, *spec.say, *spec.advice, spec.hand_over or "", spec.not_proven or "")
+    told = (
+        spec.outcome,
+        *spec.say,
+        *spec.advice,
+        spec.next or "",
+        spec.hand_over or "",
+        spec.not_proven or "",
+    )
     return [60 + sum(map(len, told))]

@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from build_tools.ends import Case, Ends, ends_on
-from build_tools.guide import Tree
+from build_tools.guide.trees import Tree
 from build_tools.pages.page import Book
-from build_tools.replays import Replay, replays_on
+from build_tools.walks.ends import Case, Ends, ends_on
+from build_tools.walks.replays import Replay, replays_on
 from calc.danger import endangered_homes
-from calc.faults import HEALTHY, Fault, parse
+from calc.faults import HEALTHY, KINDS, Fault, parse_one
 from calc.street import Street
 
-__all__ = ["Reached", "Row", "TreeTable", "tree_tables"]
+__all__ = ["EndingsRow", "Reached", "TreeTable", "tree_tables"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Reached:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class EndingsRow:
     """One kind of fault, visited at one sort of home. `closing`: walks that can close the job."""
 
     fault: str
@@ -45,12 +45,12 @@ class TreeTable:
     title: str
     address: str
     always: tuple[Reached, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[EndingsRow, ...]
 
 
 def tree_tables(book: Book, street: Street) -> tuple[TreeTable, ...]:
-    """A table for each site tree, with the healthy street and every fault that endangers somebody. Counts
-    what is found; walks where something was not taken or not known are left out."""
+    """A table for each site tree, with the healthy street and every fault beside which no job may be closed.
+    Counts what is found; walks where something was not taken or not known are left out."""
     site = book.in_order(tree for tree in book.guide.trees.values() if tree.audience == "site")
     ends = ends_on(street, site)
     replays = replays_on(street, site)
@@ -66,21 +66,21 @@ def _table(
     always = frozenset.intersection(*(one.found for one in ends.values()))
     groups: dict[tuple[str, str], list[frozenset[str]]] = {}
     for (written, home), one in ends.items():
-        fault = parse(written)
-        if fault.endangers or fault == HEALTHY:
+        fault = parse_one(written)
+        if KINDS[fault.kind].keeps_open or fault == HEALTHY:
             groups.setdefault((fault.kind, _visited(street, fault, home)), []).append(one.found)
     name = next(id_ for id_, one in book.guide.streets.items() if one is street)
     shown = {
         (one.fault.kind, _visited(street, one.fault, one.home)): f"{address}#replay={name}.{one.fault.kind}"
         for one in replays
     }
-    titles = {parse(written).kind: parse(written) for written, _ in ends}
+    titles = {parse_one(written).kind: parse_one(written) for written, _ in ends}
     return TreeTable(
         tree.title,
         address,
         tuple(_reached(tree, address, Counter({id_: len(ends) for id_ in always}))),
         tuple(
-            Row(
+            EndingsRow(
                 _kind_title(titles[kind]),
                 visited,
                 len(walks),

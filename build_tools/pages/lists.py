@@ -31,5 +31,5 @@ def home_page(book: Book, lists: Mapping[str, Sequence[Page]]) -> Page:
     """The way in, for a guide whose authors wrote no `index.md`: heading -> the pages under it."""
     cautions = (*book.settings.cautions, book.operator.local_rules)
     return book.page(
-        "home.html", "index.html", book.settings.title, lists=lists, cautions=cautions, find="site"
+        "home.html", "index.html", book.settings.title, lists=lists, cautions=cautions, find="home"
     )

@@ -11,10 +11,10 @@ from functools import cached_property
 
 from markupsafe import Markup
 
-from build_tools.guide import Guide, Tree
-from build_tools.pages.prose import Prose, Term, slug
+from build_tools.guide.models import Operator, Settings
+from build_tools.guide.prose import Prose, TermLink, slug
+from build_tools.guide.trees import Guide, Tree
 from build_tools.pages.templates import render
-from build_tools.shapes import Operator, Settings
 
 __all__ = ["Book", "Page", "relative"]
 
@@ -38,20 +38,22 @@ class Page:
 @dataclass(frozen=True)
 class Book:
     """A guide without findings, as pages ask for it. `commit`: the one it is of, in words, or nothing;
-    `is_draft`: its steps were changed since its promises were measured."""
+    `is_draft`: its steps were changed since its promises were measured; `placeholders`: where the operator's
+    own words are still to be written, as file and line."""
 
     guide: Guide
     settings: Settings
     operator: Operator
     commit: str = ""
     is_draft: bool = False
+    placeholders: tuple[str, ...] = ()
 
     @cached_property
-    def terms(self) -> dict[str, Term]:
+    def terms(self) -> dict[str, TermLink]:
         """Every spelling of every glossary term, case folded."""
-        spelt: dict[str, Term] = {}
+        spelt: dict[str, TermLink] = {}
         for name, term in self.guide.glossary.items():
-            made = Term(name, Prose.plain(term.meaning), slug(name))
+            made = TermLink(name, Prose.plain(term.meaning), slug(name))
             spelt.update(dict.fromkeys((one.casefold() for one in (name, *term.also)), made))
         return spelt
 
@@ -91,7 +93,7 @@ class Book:
         """A page's HTML, made or an author's own, under a word that it is overdue, and above the foot."""
         due = review_by or self.settings.review_by
         told = "" if _OVERDUE in html else self._filled("overdue.html", address, review_by=due)
-        draft = self._filled("draft.html", address) if self.is_draft else ""
+        draft = self._filled("draft.html", address, is_draft=self.is_draft, placeholders=self.placeholders)
         over = f'<div class="ln">{draft}{told}</div>' if (draft + told).strip() else ""
         return f"{_CONTENT}{over}{html}{self._filled('foot.html', address, review_by=due)}"
 

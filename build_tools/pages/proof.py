@@ -4,29 +4,33 @@ from __future__ import annotations
 
 import platform
 import re
-import subprocess
 from itertools import groupby
-from shutil import which
 from typing import Any
 
 from markupsafe import Markup
 
-from build_tools import evidence
-from build_tools.environment import REQUIREMENTS
-from build_tools.explained import kept
-from build_tools.kept import ROOT, source_key
-from build_tools.pages import words
+from build_tools.explained import explained_file
+from build_tools.guide import wording
+from build_tools.pages.judged import Judged
 from build_tools.pages.page import Book, Page
 from build_tools.pages.tests_table import ADDRESS, is_measured
+from build_tools.pages.visits_in_time import lasting_visits, passing_visits
+from build_tools.proof import evidence
 from build_tools.proof.cases import ANY
-from calc.bands import SPREADS, Spread
+from build_tools.proof.doubts import CORNER_STREETS
+from build_tools.proof.moved import AT_LEAST
+from build_tools.review import revisions
+from build_tools.setup.environment import REQUIREMENTS, ROOT
+from build_tools.setup.result_cache import source_key
 from calc.drawing.chart import Axis, Curve, chart_svg
 from calc.faults import KINDS
+from calc.sampling import SPREADS, Spread
 
 __all__ = ["proof_page"]
 
 _COLUMNS = {
-    "no-harm": "Hurt or closed beside it",
+    "no-harm": "Hurt by a step",
+    "closed-beside": "Closed beside it",
     "robust": "Hurt or closed beside it, by one mistake",
     "found": "Left open",
     "elsewhere": "Left open",
@@ -65,6 +69,9 @@ def proof_page(book: Book) -> Page | None:
         "Proof",
         promises=shown,
         evidence=kept,
+        judged=Judged(sampling, kept),
+        at_least=AT_LEAST,
+        corner_streets=CORNER_STREETS,
         command=evidence.COMMAND,
         versions=_versions(book),
         ends_page="ends/index.html" if book.guide.streets else "",
@@ -72,9 +79,21 @@ def proof_page(book: Book) -> Page | None:
         faults={kind.id: kind.title for kind in KINDS.values()} | {ANY: "Any of these"},
         columns=_COLUMNS,
         details=_DETAILS,
+        lasting=lasting_visits(kept.visits),
+        passing=passing_visits(kept.visits),
+        visited=guide.trees[kept.visits[0].case.tree].title if kept.visits else "",
+        pairs=[
+            (
+                row,
+                guide.trees[row.tree].title,
+                guide.streets[row.street].title,
+                zip(row.kinds, row.examples, strict=True),
+            )
+            for row in kept.pairs
+        ],
         **_explained(book),
         layouts=[
-            (layout, [words.joined(list(phases)) for phases in layout.homes]) for layout in sampling.layouts
+            (layout, [wording.joined(list(phases)) for phases in layout.homes]) for layout in sampling.layouts
         ],
         spreads=[(name, what, _told(sampling.spreads[name])) for name, what in SPREADS.items()],
         sources={name: sampling.spreads[name].source for name in SPREADS},
@@ -83,7 +102,7 @@ def proof_page(book: Book) -> Page | None:
 
 def _explained(book: Book) -> dict[str, Any]:
     """How well Explain explained fresh streets, with its curve; nothing where that was not measured."""
-    found = kept.read(book.guide.folder)
+    found = explained_file.read(book.guide.folder)
     if found is None:
         return {"explained": None}
     measured = found["calibration"]
@@ -104,16 +123,15 @@ def _explained(book: Book) -> dict[str, Any]:
             Curve("as it should be", ((0, 0), (1, 1))),
         ),
     )
-    return {"explained": measured, "reliability": Markup(drawing), "calibrate": kept.COMMAND}
+    return {"explained": measured, "reliability": Markup(drawing), "calibrate": explained_file.COMMAND}
 
 
 def _versions(book: Book) -> dict[str, str]:
     """What the page was made with."""
-    asked = ["git", "-C", str(ROOT), "rev-parse", "--short=12", "HEAD"]
-    commit = subprocess.run(asked, capture_output=True, text=True).stdout.strip() if which("git") else ""
+    compiler = revisions.state_of(ROOT)
     return {
         "Guide": f"{book.settings.version}, reviewed {book.settings.reviewed}",
-        "Git commit": commit or "not known at this build",
+        "Git commit": compiler.commit[:12] if compiler else "not known at this build",
         "Python": platform.python_version(),
         "numpy": _locked("numpy"),
         "Model's source (key of calc)": source_key("calc"),
@@ -134,7 +152,8 @@ def _told(spread: Spread) -> str:
     if spread.log_uniform is not None:
         return f"{spread.log_uniform[0]:g} to {spread.log_uniform[1]:g}, evenly by ratio"
     if spread.chance is not None:
-        return f"{spread.chance:.0%} of the time"
+        doubted = " or ".join(f"{other:.0%}" for other in spread.doubt or ())
+        return f"{spread.chance:.0%} of the time" + (f"; could be {doubted}" if doubted else "")
     assert spread.choice is not None
     total = sum(spread.choice.values())
     return ", ".join(f"{name} {weight / total:.0%}" for name, weight in spread.choice.items())

@@ -8,7 +8,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from build_tools.pages import words
+from build_tools.guide import wording
+from build_tools.setup.environment import COMMAND
 
 __all__ = ["render"]
 
@@ -22,8 +23,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals["words"] = words
-    environment.filters["units_kept"] = words.units_kept
+    environment.globals["words"] = wording
+    environment.globals["program"] = COMMAND
+    environment.filters["units_kept"] = wording.units_kept
     return environment
 
 

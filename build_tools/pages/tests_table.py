@@ -8,18 +8,21 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from build_tools import evidence
-from build_tools.findings import Place
-from build_tools.guide import Guide
-from build_tools.pages import words
-from build_tools.pages.curve import Line, curve_svg
+from build_tools.guide import wording
+from build_tools.guide.findings import Place
+from build_tools.guide.trees import Guide
+from build_tools.pages.joint_curve import PARTS, joint_tables
+from build_tools.pages.judged import Judged
 from build_tools.pages.page import Book, Page
-from build_tools.proof.procedures import How, Procedure, procedures
-from build_tools.proof.seen import CURVED, THRESHOLDS, WHERE, SeenRow
+from build_tools.pages.share_curve import Line, curve_svg
+from build_tools.proof import evidence
+from build_tools.proof.detection_table import CURVED, THRESHOLDS, WHERE, SeenRow
+from build_tools.proof.moved import AT_LEAST
+from build_tools.proof.procedures import HOME_KINDS, How, Procedure, procedures
 from calc.faults import HEALTHY, KINDS
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
-__all__ = ["ADDRESS", "is_measured", "sight_page", "what_it_sees"]
+__all__ = ["ADDRESS", "DONE", "HEADS", "fault_title", "is_measured", "share", "sight_page", "what_it_sees"]
 
 ADDRESS = "proof-tests.html"
 
@@ -50,7 +53,7 @@ Cells = Mapping[tuple[str, str, str], SeenRow]
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownTest:
     """One test as the page shows it: what is usual, the trees that ask for it, and its rows by fault."""
 
     test: Procedure
@@ -60,6 +63,8 @@ class Shown:
     rows: tuple[tuple[str, tuple[SeenRow | None, ...]], ...]  # fault, a cell for each of WHERE
     curve: Markup
     lines: tuple[Line, ...]
+    moving: tuple[tuple[str, str], ...]  # fault and place, what moves the figure there
+    unknown: str
 
 
 def is_measured(guide: Guide) -> bool:
@@ -82,11 +87,12 @@ def what_it_sees(guide: Guide) -> dict[Place, str]:
 def sight_page(book: Book) -> Page | None:
     """The page, made from the evidence; None before it is measured."""
     kept = evidence.current(book.guide)
-    if not is_measured(book.guide) or kept is None:
+    if not is_measured(book.guide) or kept is None or book.guide.sampling is None:
         return None
     cells = {(row.test, row.fault, row.where): row for row in kept.seen}
     tests = procedures(book.guide)
-    shown = [_shown(book, test, cells) for test in tests.values()]
+    judged = Judged(book.guide.sampling, kept)
+    shown = [_shown(book, test, cells, judged) for test in tests.values()]
     return book.page(
         "tests_table.html",
         ADDRESS,
@@ -101,12 +107,23 @@ def sight_page(book: Book) -> Page | None:
         thresholds=THRESHOLDS,
         cell=lambda *key: cells.get(key),
         ids={"loop": LOOP, "eyes": EYES, "pair": PAIR},
-        share=_share,
+        share=share,
         bounds=_bounds,
+        judged=judged,
+        at_least=AT_LEAST,
+        joints=joint_tables(
+            kept.seen,
+            kept.rows,
+            {test.id: _title(test.how) for test in tests.values()},
+            [test.id for test in _usable(tests)],
+            [promise.id for promise in book.guide.promises if promise.kind == "found"],
+            {tree.id: tree.title for tree in book.guide.trees.values()},
+        ),
+        parts=PARTS,
     )
 
 
-def _shown(book: Book, test: Procedure, cells: Cells) -> Shown:
+def _shown(book: Book, test: Procedure, cells: Cells, judged: Judged) -> ShownTest:
     faults = [
         kind.id for kind in KINDS.values() if any((test.id, kind.id, where) in cells for where in WHERE)
     ]
@@ -119,31 +136,39 @@ def _shown(book: Book, test: Procedure, cells: Cells) -> Shown:
     title = _title(test.how)
     ends = {end for low, high in test.usual for end in (low, high) if 0 < end < math.inf}
     curve = curve_svg(f"curve-{test.id}", title, THRESHOLDS, lines, sorted(ends)) if lines else ""
-    return Shown(
+    return ShownTest(
         test,
         title,
         _usual(book.guide, test),
         tuple((tree.title, book.tree_address(tree)) for tree in book.in_order(trees.values())),
         tuple(
-            (_fault(fault), tuple(cells.get((test.id, fault, where)) for where in WHERE)) for fault in faults
+            (fault_title(fault), tuple(cells.get((test.id, fault, where)) for where in WHERE))
+            for fault in faults
         ),
         Markup(curve),
         lines,
+        tuple(
+            (f"{fault_title(fault)}, {HEADS[where].lower()}", said)
+            for fault in faults
+            for where in WHERE
+            if (test.id, fault, where) in cells and (said := judged.by_spread(cells[test.id, fault, where]))
+        ),
+        judged.unknown(row for (id_, _, _), row in cells.items() if id_ == test.id),
     )
 
 
-def _fault(kind: str) -> str:
+def fault_title(kind: str) -> str:
     return "Nothing wrong: false alarm" if kind == HEALTHY.kind else KINDS[kind].title
 
 
 def _title(how: How) -> str:
     """How the test is made, in words."""
     if how.instrument == "eyes":
-        said = f"By eye, along {words.joined([words.place(name) for name in how.on])}"
+        said = f"By eye, along {wording.joined([wording.place(name) for name in how.on])}"
     else:
-        said = f"{INSTRUMENTS[how.instrument].title} {words.conductors(how.instrument, how.on)}"
+        said = f"{INSTRUMENTS[how.instrument].title} {wording.conductors(how.instrument, how.on)}"
     done = [DONE[name] for name in how.conditions]
-    return f"{said}, with {words.joined(done)}" if done else said
+    return f"{said}, with {wording.joined(done)}" if done else said
 
 
 def _usual(guide: Guide, test: Procedure) -> str:
@@ -152,14 +177,14 @@ def _usual(guide: Guide, test: Procedure) -> str:
         tree, node = test.nodes[0]
         exits = guide.trees[tree].nodes[node].exits
         said = [f"“{exit_.label}”" for exit_ in exits if exit_.is_ in test.words]
-        return f"The job goes on with {words.joined(said, 'or')}."
+        return f"The job goes on with {wording.joined(said, 'or')}."
     if test.how.instrument in LIGHTS_FROM:
         return "Usual is that it stays dark."
     if test.usual == ((0.0, math.inf),):
         return "No figure of it alone stops the job."
     unit = INSTRUMENTS[test.how.instrument].unit
-    said = [words.range_words(low, high, unit) for low, high in test.usual]
-    return f"{'The job goes on with' if test.nodes else 'Usual is'} {words.joined(said, 'or')}."
+    said = [wording.range_words(low, high, unit) for low, high in test.usual]
+    return f"{'The job goes on with' if test.nodes else 'Usual is'} {wording.joined(said, 'or')}."
 
 
 def _best(
@@ -168,7 +193,7 @@ def _best(
     """For each fault and each of WHERE the test of the trees that shows it most often, the first of equals;
     none where none does more often than it alarms on healthy streets. Tests that need an earth lifted are
     left out: nobody lifts one to find a fault."""
-    usable = [t for t in tests.values() if t.nodes and "main-earth-lifted" not in t.how.conditions]
+    usable = _usable(tests)
 
     def best(fault: str, where: str) -> tuple[str, str, SeenRow] | None:
         rows = [(test, cells[test.id, fault, where]) for test in usable if (test.id, fault, where) in cells]
@@ -184,13 +209,19 @@ def _best(
     return [(kind.title, tuple(best(kind.id, where) for where in WHERE)) for kind in faults]
 
 
+def _usable(tests: Mapping[str, Procedure]) -> list[Procedure]:
+    """The tests of the trees that are made at most homes and for which no earth is lifted."""
+    usable = (test for test in tests.values() if test.nodes and HOME_KINDS[0] in test.limits)
+    return [test for test in usable if "main-earth-lifted" not in test.how.conditions]
+
+
 def _false_alarms(cells: Cells, row: SeenRow) -> float:
     """The upper bound of the share of healthy homes with the same alarm, metalwork shared or not as there."""
     healthy = cells.get((row.test, HEALTHY.kind, "alone" if row.where == "alone" else "sharing"))
     return healthy.high if healthy else 1.0
 
 
-def _share(row: SeenRow) -> str:
+def share(row: SeenRow) -> str:
     """A share as it is printed: 0 and 100 % only where they are exact."""
     if row.shows in (0, row.asked):
         return f"{row.share:.0%}".replace("%", " %")

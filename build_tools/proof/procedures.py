@@ -1,29 +1,59 @@
 """The tests of the guide as its site trees use them, and which displays keep a job from being closed.
 
-Only ways that the drawn homes can take count: one line, earthed from the supply's PEN.
+What is usual depends on the kind of home: its earthing, and how many lines it has.
 """
 
 from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import product
+from typing import NamedTuple
 
 import networkx as nx
 
-from build_tools.guide import Exit, Guide, Node, Tree
-from build_tools.shapes import Outcome, Question, Reading, Step
+from build_tools.guide.models import Outcome, Question, Reading, Step
+from build_tools.guide.trees import Exit, Guide, Node, Tree
 from calc.readings import TESTS
-from calc.work import ACTIONS
+from calc.street import Premises
+from calc.work import ACTIONS, Condition, done
 
-__all__ = ["LOOKED_AT", "OTHER_LIMITS", "How", "Procedure", "conditions_at", "procedures"]
+__all__ = [
+    "HOME_KINDS",
+    "LOOKED_AT",
+    "OTHER_LIMITS",
+    "HomeKind",
+    "How",
+    "Limits",
+    "Procedure",
+    "conditions_at",
+    "procedures",
+]
 
 PREPARED = frozenset({"home-quiet", "main-switch-open"})
 """What is done to make ready; a test of calc.readings is the same test with it and without."""
 
-DRAWN_HOMES = {"earthing": "tn-c-s", "phases": "1"}
-"""Facts that are the same at every drawn home."""
+_HERE = "here"
+"""The home where the walk is, whichever that is."""
+
+
+class HomeKind(NamedTuple):
+    """A kind of home, as the facts of calc.symptoms name it."""
+
+    earthing: str
+    phases: str
+
+    @classmethod
+    def of(cls, premises: Premises) -> HomeKind:
+        """The kind of a home."""
+        return cls(premises.earthing, str(len(premises.phases)))
+
+
+PLAIN = HomeKind("tn-c-s", "1")
+HOME_KINDS = tuple(HomeKind(*each) for each in product(("tn-c-s", "tn-s", "tt"), "123"))
+"""Every kind of home, the most usual first."""
 
 LOOKED_AT = {
     "contact-indicator-lights": ("contact", ("earth",)),
@@ -68,15 +98,22 @@ class How:
 
 
 @dataclass(frozen=True, slots=True)
+class Limits:
+    """The `usual` displays of a test at one kind of home (`words` of a fact, where people look): with any
+    other, or without a figure, no site tree lets the job be closed there."""
+
+    usual: Usual = ()
+    words: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
 class Procedure:
-    """A test and its `usual` displays (words of `fact`, where people look): with any other, or without a
-    figure, no site tree lets the job be closed. `nodes`: where trees ask for it, as (tree, node); none for
-    a test that no tree relies on."""
+    """A test and its limits at each kind of home where it is made. `nodes`: where trees ask for it, as (tree,
+    node); none for a test that no tree relies on."""
 
     how: How
-    usual: Usual = ()
+    limits: Mapping[HomeKind, Limits]
     fact: str | None = None
-    words: frozenset[str] = frozenset()
     nodes: tuple[tuple[str, str], ...] = field(default=())
 
     @property
@@ -84,37 +121,56 @@ class Procedure:
         """The id of how it is done."""
         return self.how.id
 
+    @property
+    def usual(self) -> Usual:
+        """The usual displays at the most usual kind of home."""
+        return next(iter(self.limits.values())).usual
+
+    @property
+    def words(self) -> frozenset[str]:
+        """The usual words at the most usual kind of home."""
+        return next(iter(self.limits.values())).words
+
 
 def procedures(guide: Guide) -> dict[str, Procedure]:
     """Every test by id: those of the site trees in the order of their walks, then the other ones."""
     found: dict[str, Procedure] = {}
     for tree in guide.trees.values():
         if tree.audience == "site" and _closing(tree):
-            for how, node, alarms in _asked(tree):
-                found[how.id] = _joined(found.get(how.id), how, tree, node, alarms)
+            for kind in HOME_KINDS:
+                for how, node, alarms in _asked(tree, kind):
+                    found[how.id] = _joined(found.get(how.id), how, kind, tree, node, alarms)
     used = {
         (one.how.instrument, one.how.on, frozenset(one.how.conditions) - PREPARED) for one in found.values()
     }
     for test in TESTS:
-        done = tuple(sorted(ACTIONS[action][0] for action in test.after))
-        if (test.instrument, test.on, frozenset(done)) not in used:
-            how = How(test.instrument, test.on, done)
-            found[how.id] = Procedure(how, OTHER_LIMITS[test.id])
+        begun = tuple(sorted(ACTIONS[action][0] for action in test.after))
+        if (test.instrument, test.on, frozenset(begun)) not in used:
+            how = How(test.instrument, test.on, begun)
+            found[how.id] = Procedure(how, dict.fromkeys(HOME_KINDS, Limits(OTHER_LIMITS[test.id])))
     return found
 
 
-def _joined(known: Procedure | None, how: How, tree: Tree, node: Node, alarms: frozenset[Exit]) -> Procedure:
-    """The procedure with one more node that asks for it: usual is what no node takes as an alarm."""
-    nodes = (*(known.nodes if known else ()), (tree.id, node.id))
+def _joined(
+    known: Procedure | None, how: How, kind: HomeKind, tree: Tree, node: Node, alarms: frozenset[Exit]
+) -> Procedure:
+    """The procedure with one more node that asks for it at a kind of home: usual is what no node takes as an
+    alarm there."""
+    limits, nodes = (known.limits, known.nodes) if known else ({}, ())
+    now, before = _limits(node, alarms), limits.get(kind)
+    if before:
+        both = [(max(a, c), min(b, d)) for a, b in now.usual for c, d in before.usual]
+        now = Limits(_merged([(low, high) for low, high in both if low < high]), now.words & before.words)
+    fact = node.spec.fact if isinstance(node.spec, Question) else None
+    place = (tree.id, node.id)
+    return Procedure(how, {**limits, kind: now}, fact, nodes if place in nodes else (*nodes, place))
+
+
+def _limits(node: Node, alarms: frozenset[Exit]) -> Limits:
     usual_exits = [exit_ for exit_ in node.exits if exit_ not in alarms]
     if isinstance(node.spec, Question):
-        words = frozenset(exit_.is_ for exit_ in usual_exits if exit_.is_)
-        return Procedure(how, (), node.spec.fact, words & known.words if known else words, nodes)
-    usual = _merged([(exit_.low, exit_.high) for exit_ in usual_exits if exit_.kind == "range"])
-    if known:
-        both = [(max(a, c), min(b, d)) for a, b in usual for c, d in known.usual]
-        usual = _merged([(low, high) for low, high in both if low < high])
-    return Procedure(how, usual, nodes=nodes)
+        return Limits(words=frozenset(exit_.is_ for exit_ in usual_exits if exit_.is_))
+    return Limits(_merged([(exit_.low, exit_.high) for exit_ in usual_exits if exit_.kind == "range"]))
 
 
 def _merged(ranges: list[tuple[float, float]]) -> Usual:
@@ -134,10 +190,10 @@ def _closing(tree: Tree) -> frozenset[str]:
     return frozenset(ends).union(*(nx.ancestors(graph, end) for end in ends))
 
 
-def _asked(tree: Tree) -> Iterator[tuple[How, Node, frozenset[Exit]]]:
-    """Every test that a walk of a drawn home comes to, and the exits after which no job is closed."""
+def _asked(tree: Tree, kind: HomeKind) -> Iterator[tuple[How, Node, frozenset[Exit]]]:
+    """Every test that a walk of a home of this kind comes to, and the exits after which no job is closed."""
     closing = _closing(tree)
-    for node_id, conditions in conditions_at(tree):
+    for node_id, conditions in conditions_at(tree, kind):
         node = tree.nodes[node_id]
         alarms = frozenset(exit_ for exit_ in node.exits if exit_.go not in closing)
         if node_id not in closing:  # something else was found before
@@ -149,23 +205,21 @@ def _asked(tree: Tree) -> Iterator[tuple[How, Node, frozenset[Exit]]]:
                 yield How(*LOOKED_AT[fact], tuple(sorted(conditions))), node, alarms
 
 
-def conditions_at(tree: Tree) -> Iterator[tuple[str, frozenset[str]]]:
-    """Each node with the conditions at the home where it is reached, in the order of the walk."""
-    first = (tree.start, frozenset[str]())
+def conditions_at(tree: Tree, kind: HomeKind = PLAIN) -> Iterator[tuple[str, frozenset[str]]]:
+    """Each node with the conditions at the home where it is reached, as a home of this kind is walked."""
+    of_home = kind._asdict()
+    first = (tree.start, frozenset[Condition]())
     seen, waiting = {first}, deque([first])
     while waiting:
         id_, conditions = waiting.popleft()
-        yield id_, conditions
+        yield id_, frozenset(condition.name for condition in conditions)
         node = tree.nodes[id_]
         for action in node.spec.does if isinstance(node.spec, Step) else ():
-            if action not in ACTIONS:
-                conditions = frozenset()  # another home, where nothing was done
-            else:
-                name, begins = ACTIONS[action]
-                conditions = conditions | {name} if begins else conditions - {name}
+            # elsewhere it is another home, where nothing was done
+            conditions = done(conditions, action, _HERE) if action in ACTIONS else frozenset()
         fact = node.spec.fact if isinstance(node.spec, Question) else None
         for exit_ in node.exits:
             after = (exit_.go, conditions)
-            if DRAWN_HOMES.get(fact or "", exit_.is_) == exit_.is_ and after not in seen:
+            if of_home.get(fact or "", exit_.is_) == exit_.is_ and after not in seen:
                 seen.add(after)
                 waiting.append(after)

@@ -12,22 +12,27 @@ import os
 import tempfile
 import zipfile
 from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from build_tools import building, differ, guide, review, revisions
-from build_tools.command_line import WrongUse
-from build_tools.environment import NODE, ROOT, say
+from build_tools.guide import loading
+from build_tools.guide.models import Operator, Settings
+from build_tools.pages import server_policy
 from build_tools.pages.allow import TITLE
-from build_tools.publish import policy
-from build_tools.publish.bundled import LICENCES, Unlicensed, bill_of_materials, bundled
-from build_tools.publish.cards import cards
-from build_tools.publish.given import Given, given_with
-from build_tools.publish.settings import sample_settings
-from build_tools.shapes import Operator, Settings
+from build_tools.publish.cards_pdf import cards
+from build_tools.publish.components import LICENCES, Unlicensed, bill_of_materials, bundled
+from build_tools.publish.given_files import Given, given_with
+from build_tools.publish.server_settings import sample_settings
+from build_tools.review import difference, markdown, revisions
+from build_tools.setup import progress
+from build_tools.setup.environment import NODE_MODULES, ROOT, WrongUse
+from build_tools.setup.progress import say, tell
+from build_tools.setup.whole import whole_file
+from build_tools.site import building
 
 __all__ = ["publish"]
 
@@ -69,6 +74,9 @@ def publish(
     Raises WrongUse where what is published would not be what was committed, unless it may be `unclean`.
     """
     given = given_with(manner, folder, unclean=unclean)
+    if since is not None:
+        with _before(since, folder):
+            pass  # what cannot be compared with is told before anything is built
     state = revisions.state_of(folder)
     if state is None and not unclean:
         raise WrongUse(f"{folder} is in no git repository with a commit; --unclean publishes it all the same")
@@ -83,7 +91,7 @@ def publish(
             "commit that does not hold it\n"
             "  mend: commit it (git add --force), or move it out of the guide, or say --unclean"
         )
-    loaded = guide.load(folder, operator=manner.operator)
+    loaded = loading.load(folder, operator=manner.operator)
     when = state.when if state else datetime.now(UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(when.timestamp()))  # MkDocs writes dates of its own
     with tempfile.TemporaryDirectory(prefix="publish-") as aside:
@@ -100,25 +108,31 @@ def publish(
         except Unlicensed as missing:
             say(str(missing))
             return 1
-        into.mkdir(parents=True, exist_ok=True)
         archive = into / f"{release.name}.zip"
-        making = archive.with_suffix(".part")
-        _write(making, release, files)
-        making.replace(archive)
-    say(f"wrote {archive}: {len(files)} files, SHA-256 {hashlib.sha256(archive.read_bytes()).hexdigest()}")
+        with whole_file(archive) as making:
+            _write(making, release, files)
+    tell(f"wrote {archive}: {len(files)} files, SHA-256 {hashlib.sha256(archive.read_bytes()).hexdigest()}")
     return 0
 
 
 def _notes(folder: Path, since: str | None) -> str:
     if since is None:
         return "# What changed\n\nNothing was named to compare with (`publish --since REVISION`).\n"
-    try:
-        with revisions.guide_as_of(since, folder) as before:
-            return review.markdown(
-                differ.differ(guide.load(before), guide.load(folder)), since, "this release"
-            )
-    except ValueError as error:
-        raise WrongUse(str(error)) from error
+    with _before(since, folder) as before:
+        return markdown.markdown(
+            difference.differ(loading.load(before), loading.load(folder)), since, "this release"
+        )
+
+
+@contextmanager
+def _before(since: str, folder: Path) -> Iterator[Path]:
+    """The guide of the release before."""
+    with ExitStack() as stack:
+        try:
+            before = stack.enter_context(revisions.guide_as_of(since, folder))
+        except ValueError as error:
+            raise WrongUse(str(error)) from error
+        yield before
 
 
 def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[tuple[str, bytes]]:
@@ -130,7 +144,7 @@ def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[
         yield f"settings/{name}", text.encode()
     pages = folder / "pages"
     own = (path.relative_to(pages).as_posix() for path in pages.rglob("*"))
-    components = bundled(site, NODE / "node_modules", own)
+    components = bundled(site, NODE_MODULES, own)
     compiler = revisions.state_of(ROOT)
     by = compiler.words if compiler else "unknown"
     bill = bill_of_materials(
@@ -142,8 +156,8 @@ def _files(release: _Release, folder: Path, site: Path, notes: str) -> Iterator[
     yield "RELEASE-NOTES.md", notes.encode()
     words = _WORDS.get_template("read-first.md").render(
         release=release, settings=release.settings, operator=release.operator,
-        components=components, headers=policy.HEADERS,
-        python=policy.PYTHON_POLICY, folder=policy.PYTHON_FOLDER,
+        components=components, headers=server_policy.HEADERS,
+        python=server_policy.PYTHON_POLICY, folder=server_policy.PYTHON_FOLDER,
     )  # fmt: skip
     yield "READ-FIRST.md", words.encode()
 
@@ -155,7 +169,7 @@ def _write(archive: Path, release: _Release, files: dict[str, bytes]) -> None:
     files = {**files, "SHA256SUMS": sums.encode()}
     moment = release.when.astimezone(UTC).timetuple()[:6]
     with zipfile.ZipFile(archive, "w") as made:
-        for name, content in sorted(files.items()):
+        for name, content in progress.each(sorted(files.items()), "packing the archive", len(files)):
             entry = zipfile.ZipInfo(f"{release.name}/{name}", moment)
             entry.create_system, entry.external_attr = 3, 0o644 << 16  # as on Unix, wherever it is made
             entry.compress_type = (

@@ -1,0 +1,1 @@
+"""The verbs, their words and their reports: a thin edge."""

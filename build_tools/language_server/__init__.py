@@ -1,0 +1,1 @@
+"""What an editor asks of a guide while it is written, by the Language Server Protocol."""

@@ -1,0 +1,184 @@
+"""What callers notice on drawn streets, and where a call tree leads them.
+
+A caller answers by what is so at home, and one time in twenty otherwise (`caller-errs`): any other answer,
+each as likely as the next. What the model knows nothing of is answered as usual.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict, deque
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from build_tools.guide.models import Question
+from build_tools.guide.trees import Node, Tree
+from build_tools.proof.street_batch import Many, Mask, StreetBatch
+from calc.circuit import EARTH
+from calc.danger import HARMS, touched_points
+from calc.symptoms import OFF_BELOW_VOLTS, home_volts
+from calc.work import done
+
+__all__ = ["Caller", "answers", "chance", "outcomes"]
+
+
+class Caller:
+    """What the callers of a batch notice: one in each street, at the home that is visited there.
+
+    `visited`: the streets in which each home is the caller's.
+    """
+
+    def __init__(self, batch: StreetBatch, visited: dict[str, Mask]) -> None:
+        self.batch, self.visited = batch, visited
+        self.homes = list(batch.street.premises)
+        self.senses = {
+            name: np.array([each.caller[name] for each in batch.drawn]) for name in batch.drawn[0].caller
+        }
+        self.lights = {home: self._lights(home) for home in self.homes}
+        self._words: dict[str, Many] = {}
+        self._noticed: dict[str, Mask] = {}
+        self.off = {home: self._volts(batch, home, later=False) < OFF_BELOW_VOLTS for home in self.homes}
+
+    def words(self, fact: str) -> Many:
+        """The word of a fact of calc.symptoms.CALLERS in each street."""
+        if fact not in self._words:
+            self._words[fact] = self._word(fact)
+        return self._words[fact]
+
+    def _word(self, fact: str) -> Many:
+        match fact:
+            case "tingle":
+                return np.where(self.noticed("tingle"), "felt", "none")
+            case "lights":
+                return self._of_visited(lambda home: self.lights[home])
+            case "neighbours":
+                return np.where(self._beside(lambda home: self.lights[home] != "steady"), "yes", "no")
+            case "neighbour":
+                return np.where(self._beside(self.off.__getitem__) | self.noticed("off"), "off", "on")
+            case "danger":
+                return np.where(self.noticed("tingle") | self.noticed("bright"), "yes", "no")
+            case "other":
+                return np.full(self.batch.size, "usual")
+        raise KeyError(fact)
+
+    def noticed(self, what: str) -> Mask:
+        """The streets whose caller notices a tingle, bright or dim lights, or that the supply is off."""
+        if what not in self._noticed:
+            self._noticed[what] = self._notices(what)
+        return self._noticed[what]
+
+    def _notices(self, what: str) -> Mask:
+        if what == "tingle":
+            return self._of_visited(self._tingle)
+        if what == "off":
+            return self._of_visited(self.off.__getitem__)
+        return np.equal(self.words("lights"), what)
+
+    def in_danger(self) -> Mask:
+        """The streets in which some harm stands at the caller's home."""
+        return self._of_visited(
+            lambda home: np.logical_or.reduce(
+                [
+                    np.broadcast_to(HARMS[what](volts), (self.batch.size,))
+                    for what, volts in self.batch.measured(frozenset(), False)[home].items()
+                ]
+            )
+        )
+
+    def _tingle(self, home: str) -> Mask:
+        felt: list[Mask] = []
+        for later in (False, True):
+            network = self.batch.worked(frozenset(), later)
+            for metal in touched_points(network, home):
+                through = self.senses["caller-body-ohm"] + network.solution.impedance_between(metal, EARTH)
+                milliamps = abs(network.solution.volts(metal, EARTH) / through) * 1000
+                felt.append(milliamps >= self.senses["caller-feels-ma"])
+        tingles: Mask = np.logical_or.reduce(felt)
+        return tingles
+
+    def _lights(self, home: str) -> Many:
+        """Against the usual volts at home, now and after loads have changed; a dip is dim."""
+        sound, batch = self.batch.sound, self.batch
+        above = [self._volts(batch, home, later) - self._volts(sound, home, later) for later in (False, True)]
+        kettle = done(frozenset(), "switch-on-known-load", home)
+        before = self._volts(batch, home, False)
+        dips = before - self._volts(batch, home, False, kettle) > self.senses["caller-sees-dip"] * before
+        sees = self.senses["caller-sees-volts"]
+        off = before < OFF_BELOW_VOLTS
+        bright = np.maximum(*above) >= sees
+        dim = (np.minimum(*above) <= -sees) | dips
+        return np.where(off, "steady", np.where(bright, "bright", np.where(dim, "dim", "steady")))
+
+    def _volts(
+        self, batch: StreetBatch, home: str, later: bool, conditions: frozenset[Any] = frozenset()
+    ) -> Many:
+        return np.broadcast_to(home_volts(batch.worked(conditions, later), home), (batch.size,))
+
+    def _of_visited(self, of_home: Callable[[str], Many]) -> Many:
+        """In each street what `of_home` gives for the home that is visited there."""
+        (first, _), *others = ((home, here) for home, here in self.visited.items() if here.any())
+        values = of_home(first)
+        for home, here in others:
+            values = np.where(here, of_home(home), values)
+        return values
+
+    def _beside(self, of_home: Callable[[str], Mask]) -> Mask:
+        """Whether it is so at a home beside the caller's, or at one that shares its metalwork."""
+        so = {home: of_home(home) for home in self.homes}
+        found = np.zeros(self.batch.size, bool)
+        for home, here in self.visited.items():
+            for other, is_beside in self.batch.beside(home).items():
+                found |= here & so[other] & is_beside
+        return found
+
+
+def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Mask]:
+    """The streets in which the call ends at each outcome of a call tree.
+
+    Raises KeyError where what a caller says fits no answer.
+    """
+    batch = caller.batch
+    ends: dict[str, Mask] = defaultdict(lambda: np.zeros(batch.size, bool))
+    words: dict[str, Many] = {}
+    waiting = deque([(tree.start, np.ones(batch.size, bool), frozenset[str]())])
+    while waiting:
+        name, here, been = waiting.popleft()
+        node = tree.nodes[name]
+        if node.kind == "outcome":
+            ends[name] |= here
+        elif not isinstance(node.spec, Question):
+            waiting.append((node.exits[0].go, here, been))
+        elif name not in been:
+            fact = node.spec.caller or "other"
+            words.setdefault(fact, caller.words(fact))
+            chosen = answers(node, words[fact], chance(tree.id, name, batch, seed), errs)
+            waiting.extend(
+                (exit_.go, here & (chosen == place), been | {name})
+                for place, exit_ in enumerate(node.exits)
+                if (here & (chosen == place)).any()
+            )
+    return ends
+
+
+def answers(node: Node, words: Many, lot: Many, errs: float) -> Many:
+    """Which answer is given in each street: the first that stands for the word, or another by mistake."""
+    right = np.full(words.shape, -1)
+    for place, exit_ in reversed(list(enumerate(node.exits))):
+        right[words == exit_.is_] = place
+    if (right < 0).any():
+        raise KeyError(f"{node.id}: no answer stands for {sorted(set(words[right < 0]))}")
+    others = len(node.exits) - 1
+    if not others:
+        return right
+    wrong = np.minimum((lot / errs * others).astype(int), others - 1) if errs else right
+    return np.where(lot < errs, wrong + (wrong >= right), right)
+
+
+def chance(tree: str, node: str, batch: StreetBatch, seed: int) -> Many:
+    """A number from 0 to 1 for each street: the same for a street's number wherever it is computed."""
+    key = int.from_bytes(hashlib.blake2b(f"{seed}/{tree}/{node}".encode(), digest_size=16).digest())
+    numbers = np.array([each.number for each in batch.drawn])
+    chances = np.random.Generator(np.random.Philox(key=key)).random(int(numbers.max()) + 1)
+    return np.take(chances, numbers)

@@ -1,0 +1,101 @@
+"""What each test can and cannot see: over drawn streets, how often it shows each kind of fault.
+
+A test shows a fault where, with what it reads, no site tree of the guide lets the job be closed. The
+instruments err and loads change as everywhere in the proof. Counts of parts add up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from build_tools.guide.trees import Guide
+from build_tools.proof.detection_table import CURVED, THRESHOLDS, WHERE, Seen, Sight
+from build_tools.proof.procedures import HomeKind, Procedure, procedures
+from build_tools.proof.street_batch import Many, Mask, StreetBatch, faulty_batches
+from build_tools.proof.weighing import Weighing
+from calc.faults import KINDS, Fault
+from calc.work import Condition
+
+__all__ = ["display", "places", "see_batch", "sight"]
+
+
+def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Sight:
+    """The counts over the drawn streets of these numbers. The guide must have a sampling."""
+    assert guide.sampling is not None
+    tests = procedures(guide)
+    counts: Sight = Counter()
+    for batch in faulty_batches(guide.sampling, numbers, kinds):
+        see_batch(tests, batch, counts)
+    return counts
+
+
+def see_batch(
+    tests: Mapping[str, Procedure], batch: StreetBatch, counts: Sight, weighing: Weighing | None = None
+) -> None:
+    """Add the counts over one batch; the cells are left to be weighed too."""
+    at = places(batch)
+    made, shows = (
+        {(test, where): np.zeros(batch.size, bool) for test in tests for where in at} for _ in range(2)
+    )
+    for number, home in enumerate(batch.street.premises):
+        here = {where: homes == number for where, homes in at.items()}
+        if not any(asked.any() for asked in here.values()):
+            continue
+        kind = HomeKind.of(batch.street.premises[home])
+        for test in (each for each in tests.values() if kind in each.limits):
+            shown, alarm = display(test, batch, home)
+            steps = np.searchsorted(THRESHOLDS, shown, side="right")
+            for where, asked in here.items():
+                made[test.id, where] |= asked
+                shows[test.id, where] |= alarm & asked
+                if test.how.instrument == "clamp" and batch.kind in CURVED:
+                    cell = Seen(test.id, batch.kind, where)
+                    for step, low in enumerate(THRESHOLDS, 1):
+                        counts[cell, f"from {low:g}"] += int(((steps == step) & asked).sum())
+    for (test_id, where), there in shows.items():
+        cell, asked = Seen(test_id, batch.kind, where), made[test_id, where]
+        counts[cell, "asked"] += int(asked.sum())
+        counts[cell, "shows"] += int(there.sum())
+        if weighing:
+            weighing.add(cell, asked, there)
+
+
+def display(test: Procedure, batch: StreetBatch, home: str) -> tuple[Many, Mask]:
+    """What the test shows at a home in each street, and where that keeps the job from being closed."""
+    conditions = frozenset(Condition(name, home) for name in test.how.conditions)
+    limits = test.limits[HomeKind.of(batch.street.premises[home])]
+    if test.fact:
+        words = batch.words(test.fact, home, conditions)
+        return np.zeros(batch.size), ~np.isin(words, sorted(limits.words))
+    shown = batch.readings(home, conditions, test.how.instrument, test.how.on)
+    usual = np.zeros(batch.size, bool)
+    for low, high in limits.usual:
+        usual |= (shown >= low) & (shown < high)
+    return shown, ~usual
+
+
+def places(batch: StreetBatch) -> dict[str, Many]:
+    """For each of WHERE, the index of the home where the test is made in each street; -1 for none."""
+    homes = list(batch.street.premises)
+    affected = [_affected(batch, place) for place in batch.places]
+    at = {where: np.full(batch.size, -1) for where in WHERE}
+    for number, (place, sharing, drawn) in enumerate(
+        zip(batch.place, batch.sharing, batch.drawn, strict=True)
+    ):
+        if not affected[place]:
+            continue
+        chosen = drawn.shares[0] * len(affected[place])
+        home = affected[place][int(chosen)]
+        at["sharing" if sharing[home] else "alone"][number] = homes.index(home)
+        doors = [door for door in sharing[home] if door not in affected[place]]
+        if doors:
+            at["next-door"][number] = homes.index(doors[int(chosen % 1 * len(doors))])
+    return at
+
+
+def _affected(batch: StreetBatch, place: str) -> tuple[str, ...]:
+    """The homes that a fault at this place is in."""
+    return Fault(batch.kind, place).homes(batch.street) if place else tuple(batch.street.premises)

@@ -1,0 +1,1 @@
+"""What a change to a guide does to behaviour, between folders or revisions."""

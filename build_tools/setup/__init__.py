@@ -1,0 +1,1 @@
+"""What stands before all else: the environment, the programs in it, results kept between runs."""
