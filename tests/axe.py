@@ -1,6 +1,6 @@
 """axe-core in a page: every rule of WCAG 2.2 A and AA that a program can decide, and axe's own good practice.
 
-Source of the rules: axe-core (npm, pinned in build_tools/node/page-checks), each with its success criterion.
+Source of the rules: axe-core (npm, pinned in build_tools/setup/node/page-checks), each with its criterion.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from functools import cache
 
 from playwright.sync_api import Page
 
-from build_tools import programs
+from build_tools.setup import programs
 
 RUN = """([include, also]) => {
   const context = {exclude: ["svg *"], ...(include ? {include: [include]} : {})};

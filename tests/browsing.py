@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 import re
-import sys
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
-from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from build_tools import programs
+from build_tools.setup import programs
 
 ARGUMENTS = [
     "--no-sandbox",
@@ -41,6 +36,8 @@ WALK = """async () => {
       const there = when("hashchange");
       location.hash = id;
       await there;
+      const look = document.querySelector("[data-part=look]");  // a call begins at its first question
+      if (look?.checkVisibility()) look.click();
     }
     const node = document.getElementById(id), answers = [...node.querySelectorAll("a[data-go]")];
     expect(shown().length === 1 && shown()[0] === node, `${id} is not shown alone`);
@@ -48,7 +45,12 @@ WALK = """async () => {
     if ("outcome" in node.dataset) outcomes.push(id);
     for (const link of answers) {
       const go = link.dataset.go;
-      link.click();
+      if (link.hasAttribute("data-explains")) {  // its figure decides: it is typed
+        const form = node.querySelector("form[data-reading]"), box = form.querySelector("input");
+        box.value = link.dataset.from;
+        box.dispatchEvent(new Event("input"));
+        form.requestSubmit();
+      } else link.click();
       expect(shown().length === 1 && shown()[0].dataset.node === go, `${id}: ${go} is not shown alone`);
       expect(document.activeElement === heading(go), `${go} has no focus`);
       expect(at(go), `${go} is not in the address`);
@@ -64,6 +66,17 @@ WALK = """async () => {
 """On a tree page: every node that answers lead to from the first, each answer pressed once and taken back.
 
 Browsers keep 50 steps of history, so the walk goes to each node by its address and is never two deep."""
+
+
+def press(page: Page, *words: str) -> None:
+    """Give one answer after another, as a person does: where the figure decides, one is typed."""
+    for text in words:
+        link = page.locator("[data-node]:visible a[data-go]", has_text=text).first
+        if link.get_attribute("data-explains") is None:
+            link.click()
+        else:
+            page.locator("[data-node]:visible input[data-typed]").fill(link.get_attribute("data-from") or "0")
+            page.locator("[data-node]:visible [data-accept]").click()
 
 
 @contextmanager
@@ -114,27 +127,3 @@ def strictly_watched(started: Browser) -> Iterator[Page]:
         yield context.new_page()
         assert context.cookies() == []
     assert violations == []
-
-
-class LocalServer(ThreadingHTTPServer):
-    """A web server on this machine. A browser that goes away before it has the whole answer is no error."""
-
-    def handle_error(self, request: Any, client_address: Any) -> None:
-        if not isinstance(sys.exc_info()[1], ConnectionError):
-            super().handle_error(request, client_address)
-
-
-@contextmanager
-def served(folder: Path) -> Iterator[str]:
-    """The address of a plain web server for a folder."""
-
-    class Quiet(SimpleHTTPRequestHandler):
-        def log_message(self, *_: object) -> None:
-            pass
-
-    server = LocalServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder)))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()

@@ -15,15 +15,20 @@ from pathlib import Path
 
 import pytest
 from axe import Axe
-from browsing import browser, served, watched
-from hypothesis import HealthCheck, settings
+from browsing import browser, watched
+from hypothesis import HealthCheck, Phase, settings
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from build_tools.guide import Guide, load
+from build_tools.bench.local_server import served
+from build_tools.guide.loading import load
+from build_tools.guide.trees import Guide
 
 ROOT = Path(__file__).parent.parent
 TODAY = date(2026, 7, 1)
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(  # for whoever asks only whether a test fails
+    "unshrunk", settings.get_profile("untimed"), phases=[Phase.explicit, Phase.generate], derandomize=True
+)
 settings.load_profile("untimed")  # how long something takes is for the benchmark
 
 
@@ -54,6 +59,18 @@ class GuideOnDisk:
         guide = self.load()
         assert guide.findings == ()
         return guide
+
+
+LONGEST_FIRST = ("site", "publish", "setup", "proof", "mutate", "language_server", "starter", "pages")
+"""Folders whose files take long: begun last, one of them would keep a run waiting for it alone."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    def place(item: pytest.Item) -> int:
+        folder = item.path.parent.name
+        return LONGEST_FIRST.index(folder) if folder in LONGEST_FIRST else len(LONGEST_FIRST)
+
+    items.sort(key=place)
 
 
 @pytest.fixture

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import shutil
-import threading
 from collections import Counter
-from functools import partial
-from http.server import SimpleHTTPRequestHandler
 from pathlib import Path
 
-from browsing import LocalServer
+from build_tools.bench.local_server import LocalServer, Quiet
 
 WHERE = "Feld für Straßen & mehr/guide"
 
@@ -25,7 +22,7 @@ class Server:
     def start(self) -> None:
         outer, self.down = self, False
 
-        class Handler(SimpleHTTPRequestHandler):
+        class Handler(Quiet):
             def do_GET(self) -> None:
                 if outer.down:  # a connection that the browser had opened in advance
                     return
@@ -37,13 +34,8 @@ class Server:
                 else:
                     super().do_GET()
 
-            def log_message(self, *_: object) -> None:
-                pass
-
-        serving = partial(Handler, directory=str(self.folder))
-        self.server = LocalServer(("127.0.0.1", self.port), serving)
+        self.server = LocalServer(self.folder, Handler, self.port)
         self.port = self.server.server_port
-        threading.Thread(target=self.server.serve_forever, daemon=True).start()
 
     def stop(self) -> None:
         """As when the network is gone."""

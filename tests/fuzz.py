@@ -24,11 +24,11 @@ from broken_yaml import broken
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from build_tools import kept
 from build_tools.checks import CHECKS, pages
-from build_tools.findings import json_report, text_report
-from build_tools.guide import load
-from build_tools.sarif import sarif_report
+from build_tools.cli.sarif import sarif_report
+from build_tools.guide.findings import json_report, text_report
+from build_tools.guide.loading import load
+from build_tools.setup import result_cache
 
 ROOT = Path(__file__).parent.parent
 SHIPPED, SMALL = ROOT / "guide_src", ROOT / "tests/guides/small"
@@ -104,7 +104,7 @@ def stop(signal_: int, frame: FrameType | None) -> None:
 def main(examples: int, number: int) -> None:
     figures = Figures()
     with tempfile.TemporaryDirectory() as scratch:
-        kept.FOLDER = Path(scratch, "kept")
+        result_cache.FOLDER = Path(scratch, "kept")
         texts = {case: case.read_text("utf-8") for case in cases()}
         guides = {case: guide_around(case, Path(scratch, str(i))) for i, case in enumerate(texts)}
         folders = {case: Path(scratch, str(i)) for i, case in enumerate(texts)}

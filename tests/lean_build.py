@@ -17,7 +17,7 @@ LOCKED = re.compile(r"^([A-Za-z0-9._-]+)==", re.MULTILINE)
 
 
 def locked(name: str) -> set[str]:
-    text = (ROOT / "build_tools" / "requirements" / name).read_text("utf-8")
+    text = (ROOT / "build_tools" / "setup" / "requirements" / name).read_text("utf-8")
     return {re.sub(r"[-_.]+", "-", found).lower() for found in LOCKED.findall(text)}
 
 
@@ -58,6 +58,6 @@ if __name__ == "__main__":
     assert "numpy" in missing.modules
     hide(missing.absent)
     sys.meta_path.insert(0, missing)  # type: ignore[arg-type]
-    from build_tools import building
+    from build_tools.site import building
 
     sys.exit(building.build(Path(sys.argv[1]), Path(sys.argv[2]), building.Manner(*sys.argv[3:])))

@@ -6,9 +6,11 @@ import random
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from calc.calculators import Calculator, Choice, Number, Tick, default_raw, example_raw, options
+from hypothesis import strategies as st
 
-__all__ = ["any_raw", "limits", "questions"]
+from calc.calculators import Answer, Calculator, Choice, Number, Tick, default_raw, example_raw, options
+
+__all__ = ["any_raw", "any_values", "figures", "limits", "questions"]
 
 Data = Mapping[str, Any]
 
@@ -51,3 +53,33 @@ def _any_value(
         case Tick():
             return chance.choice(("yes", "no"))
     return chance.choice(options(shape, data, raw))[0]
+
+
+def any_values(calculator: Calculator, **fixed: Any) -> st.SearchStrategy[dict[str, Any]]:
+    """Any values of a calculator without streets, over the ranges that it declares, some held `fixed`."""
+
+    def one(shape: Number | Choice | Tick) -> st.SearchStrategy[Any]:
+        match shape:
+            case Number():
+                number = st.floats(shape.low, shape.high).map(
+                    lambda typed: typed if abs(typed) >= 1e-9 else 0.0  # as the form takes it
+                ) | st.sampled_from((shape.low, shape.high, shape.default))
+                return st.none() | number if shape.optional else number
+            case Tick():
+                return st.booleans()
+        return st.sampled_from([value for value, _ in shape.options])
+
+    return st.fixed_dictionaries(
+        {shape.name: one(shape) for shape in calculator.inputs}
+        | {name: st.just(value) for name, value in fixed.items()}
+    )
+
+
+def figures(calculator: Calculator, answer: Answer) -> dict[str, float | None]:
+    """The figures of an answer as they are shown, by the name of their output; None for a dash."""
+    rows = zip(calculator.outputs, answer.tables[0].rows, strict=True)
+    shown = {output.name: row.cells[0] for output, row in rows}
+    return {
+        name: None if cell == "–" else float(cell.split()[0].replace("−", "-"))
+        for name, cell in shown.items()
+    }

@@ -34,8 +34,9 @@ class Result:
     floating: frozenset[str]
 
 
-def simulate(branches: Iterable[Branch], folder: Path) -> Result:
-    """One small-signal run at 50 Hz, its files in `folder`. Under CI a missing ngspice is a failure."""
+def simulate(branches: Iterable[Branch], folder: Path, hertz: float = 50) -> Result:
+    """One small-signal run at 50 Hz, or of the same coils and capacitors at another frequency, its files in
+    `folder`. Under CI a missing ngspice is a failure."""
     program = shutil.which("ngspice")
     if not program:
         (pytest.fail if os.environ.get("CI") else pytest.skip)("ngspice is not installed")
@@ -45,7 +46,7 @@ def simulate(branches: Iterable[Branch], folder: Path) -> Result:
     reached = _reached((node_of(b.start), node_of(b.end)) for b in paths)
     paths = [b for b in paths if node_of(b.start) in reached and node_of(b.start) != node_of(b.end)]
     places = {node: place for place, node in enumerate(sorted(reached - {"earth"}), start=1)} | {"earth": 0}
-    (folder / "street.cir").write_text(_netlist(paths, lambda point: places[node_of(point)]), "utf-8")
+    (folder / "street.cir").write_text(_netlist(paths, lambda point: places[node_of(point)], hertz), "utf-8")
     run = subprocess.run(
         [program, "-b", "street.cir"], cwd=folder, capture_output=True, text=True, timeout=60
     )
@@ -78,7 +79,7 @@ def _reached(pairs: Iterable[tuple[str, str]]) -> set[str]:
     return reached
 
 
-def _netlist(paths: Sequence[Branch], place_of: Callable[[str], int]) -> str:
+def _netlist(paths: Sequence[Branch], place_of: Callable[[str], int], hertz: float) -> str:
     """Each branch as a source (its ammeter too, of 0 V where it drives nothing), R, and L or C in series."""
     lines = ["* a street"]
     for place, branch in enumerate(paths):
@@ -95,7 +96,7 @@ def _netlist(paths: Sequence[Branch], place_of: Callable[[str], int]) -> str:
         middle = [f"m{place}_{step}" for step in range(1, len(chain))]
         ends = pairwise([f"n{place_of(branch.start)}", *middle, f"n{place_of(branch.end)}"])
         lines += [part.format(*pair) for part, pair in zip(chain, ends, strict=True)]
-    lines += ["Vearth n0 0 dc 0 ac 0", ".control", "set filetype=binary", "ac lin 1 50 50"]
+    lines += ["Vearth n0 0 dc 0 ac 0", ".control", "set filetype=binary", f"ac lin 1 {hertz} {hertz}"]
     return "\n".join([*lines, "write street.raw", ".endc", ".end", ""])
 
 

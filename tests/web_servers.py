@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import programs
+from build_tools.setup import programs
 
 SERVERS = ("nginx", "apache")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from build_tools.checks import hazards
-from build_tools.shapes import Priority
+from build_tools.guide.models import Priority
 from calc.faults import KINDS
 from calc.work import ACTIONS
 

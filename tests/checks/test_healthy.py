@@ -7,16 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from build_tools import kept
 from build_tools.checks import healthy
-from build_tools.guide import load
+from build_tools.guide.loading import load
+from build_tools.setup import result_cache
 
 PAIR = Path(__file__).parent.parent / "guides" / "pair"
 
 
 @pytest.fixture
 def found(tmp_path, monkeypatch):
-    monkeypatch.setattr(kept, "FOLDER", tmp_path / "kept")
+    monkeypatch.setattr(result_cache, "FOLDER", tmp_path / "kept")
 
     def run(old="title:", new="title:"):
         folder = tmp_path / "guide"

@@ -10,13 +10,13 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from build_tools.checks import known, rules
+from build_tools.checks import path_facts, rules
 from calc.street import network
 from calc.symptoms import FACTS, fact
 from calc.work import ACTIONS, as_worked, done
 
 TREE = {"title": "x", "audience": "site", "about": "x", "review_by": "2099-01-01", "sources": ["crews"]}
-OVER = {"outcome": "x", "priority": "none"}
+OVER = {"outcome": "x", "priority": "soon"}
 
 
 def reading(*ranges, same_as=None, instrument="clamp", **exits):
@@ -148,7 +148,7 @@ def test_a_recorded_fact_keeps_its_word_at_one_home(small_guide, asked, between,
     assert len(broken(guide_with(small_guide, nodes, rule, start="first"))) == alarms
 
 
-@pytest.mark.parametrize("name", known.RECORDED)
+@pytest.mark.parametrize("name", path_facts.RECORDED)
 def test_nothing_that_is_done_changes_a_recorded_fact(name, small_guide):
     assert name in FACTS
     for street in small_guide.load().streets.values():
@@ -173,7 +173,7 @@ def test_same_as_names_the_same_reading(small_guide, same_as, change, what):
     nodes = twice(same_as)
     nodes["again"] |= change
     guide = guide_with(small_guide, nodes, NEVER_ABOVE, start="first")
-    (finding,) = known.check(guide, ())
+    (finding,) = path_facts.check(guide, ())
     assert finding.what.startswith(what)
     assert finding.path == ("nodes", "again", "same_as")
 
@@ -265,6 +265,6 @@ def test_many_readings_asked_for_again_do_not_blow_up(small_guide):
     rule = {"every": {"does": "open-main-switch"}, "never_after": {"does": "lift-main-earth"}}
     guide = guide_with(small_guide, nodes, rule, start="n0")
     tree = guide.trees["drawn"]
-    memory = known.Memory(tree)
+    memory = path_facts.Memory(tree)
     seen = [came for came, _, _ in rules._arrivals(rules._Turns(guide.rules[0]), tree, memory)]
     assert len(seen[-1]) < 4 * rules.STATES_A_NODE * len(tree.nodes)

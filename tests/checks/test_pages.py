@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from build_tools.checks import pages
-from build_tools.findings import text_report
+from build_tools.guide.findings import text_report
 
 FIGURE = '{{ reading street="short-row" fault="service-pen-open@14" at="12" test="clamp-main-earth" }}'
 
@@ -29,6 +29,15 @@ def test_unknown_terms_are_told_where_they_stand(small_guide):
         "pages/deep/why.md:3:17: unknown-term: the glossary does not know `bond`",
         "pages/deep/why.md:5:3: unknown-term: the glossary does not know `combined neutral`"
         " - did you mean `combined neutral and earth`?",
+    ]
+
+
+def test_a_mark_of_direction_is_told_by_its_name(small_guide):
+    """By Unicode's names (UAX 44) and its list of Bidi_Control (UAX 9), which other tools warn of too."""
+    small_guide.write("pages/why.md", "# Why\n\nDo \u2067not\u2069 touch.\n")
+    assert found(small_guide.sound()) == [
+        "pages/why.md:3:4: control-character: RIGHT-TO-LEFT ISOLATE (U+2067) stands in the text",
+        "pages/why.md:3:8: control-character: POP DIRECTIONAL ISOLATE (U+2069) stands in the text",
     ]
 
 

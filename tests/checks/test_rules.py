@@ -140,7 +140,7 @@ DOES = ["lift-main-earth", "restore-main-earth", "go-next-door", "open-main-swit
 def small_trees(draw):
     """A tree of up to ten nodes that only leads onward, mostly by short steps and with forks between."""
     count = draw(st.integers(3, 9))
-    nodes = {"end": {"outcome": "x", "priority": "none"}}
+    nodes = {"end": {"outcome": "x", "priority": "soon"}}
 
     def onward(n):
         return f"n{n + skip}" if n + (skip := draw(st.sampled_from([1, 1, 2, 3]))) < count else "end"
@@ -152,7 +152,7 @@ def small_trees(draw):
             answers = [{"answer": str(i), "go": onward(n)} for i in range(draw(st.integers(1, 3)))]
             nodes[f"n{n}"] = {"question": "x", "answers": answers}
     last = {"step": "x", "does": ["open-main-switch"], "go": "over"}
-    return {**nodes, "end": last, "over": {"outcome": "x", "priority": "none"}}
+    return {**nodes, "end": last, "over": {"outcome": "x", "priority": "soon"}}
 
 
 NEED, BAN = {"needs_earlier": {"does": "go-next-door"}}, {"never_after": {"does": "lift-main-earth"}}

@@ -1,0 +1,155 @@
+"""A walk told step by step says what the circuit says, and where it comes from."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from build_tools.cli import command_line
+from build_tools.guide.loading import load
+from build_tools.guide.trees import Guide
+from build_tools.walks.walk_report import WalkReport, as_json, as_text, retell
+from calc import faults
+from calc.danger import standing_harms
+from calc.instruments import read
+from calc.street import network
+from calc.work import as_worked, done
+
+PAIR = Path(__file__).parents[1] / "guides" / "pair"
+SHIPPED = Path(__file__).parents[2] / "guide_src"
+
+
+@pytest.fixture(scope="module")
+def guide() -> Guide:
+    return load(PAIR)
+
+
+@pytest.fixture(scope="module")
+def neighbour(guide: Guide) -> WalkReport:
+    """Next door's PEN is open; every ordinary test here passes."""
+    return retell(guide, "visit", "pair", "service-pen-open@2", "4")
+
+
+def test_every_outcome_is_told_the_nearest_of_each_sort_first(neighbour: WalkReport) -> None:
+    assert [(way.outcome, way.willing) for way in neighbour.ways] == [("danger", True), ("not-proven", False)]
+    assert neighbour.endangered == ("2", "4")
+
+
+def test_the_readings_are_the_instruments_own(neighbour: WalkReport, guide: Guide) -> None:
+    """Held against `calc.instruments` on a network made here, without the walk."""
+    faulty = faults.parse("service-pen-open@2").applied_to(network(guide.streets["pair"]))
+    danger = neighbour.ways[0]
+    assert danger.stages[0].shown.endswith(
+        read(faulty, "4", "voltmeter", ("earth", "independent_earth")).text
+    )
+    loaded = as_worked(faulty, done(frozenset(), "switch-on-known-load", "2"))
+    last = danger.stages[-1]
+    assert (last.node, last.home) == ("both", "2")
+    assert last.shown.endswith(read(loaded, "2", "clamp", ("neutral_tail", "main_earth")).text)
+    assert last.answer == "next to nothing (below 2 A)"
+
+
+def test_the_place_of_each_answer_is_where_it_is_written(neighbour: WalkReport) -> None:
+    file, line, _ = neighbour.ways[0].stages[-1].place.split(":")
+    assert "label: next to nothing" in Path(file).read_text("utf-8").splitlines()[int(line) - 1]
+
+
+def changed(folder: Path, *changes: tuple[str, str]) -> Guide:
+    """The pair's guide with text replaced in its tree."""
+    shutil.copytree(PAIR, folder, dirs_exist_ok=True)
+    tree = folder / "trees/site/visit.yaml"
+    for old, new in changes:
+        text = tree.read_text("utf-8")
+        assert old in text, old
+        tree.write_text(text.replace(old, new), "utf-8")
+    return load(folder)
+
+
+def test_a_harm_on_the_way_is_marked(tmp_path: Path) -> None:
+    """A tree that lifts the earth first: with this home's PEN open the loose earth is held up next door."""
+    guide = changed(tmp_path, ("start: probe", "start: lift"))
+    told = retell(guide, "visit", "pair", "service-pen-open@2", "4")
+    wrong = told.ways[0].stages[0].wrong
+    assert wrong and all("this step can hurt" in one for one in wrong)
+    assert f"      ! {wrong[0]}" in as_text(told)
+    assert told.ways[0].closes and "closed beside a fault" in told.ways[0].wrong[0]
+
+
+def test_what_hurts_before_anything_is_done_is_told(guide: Guide) -> None:
+    fault = faults.parse("reversed-polarity-earth-live@4")
+    told = retell(guide, "visit", "pair", str(fault), "4")
+    assert told.standing == tuple(map(str, standing_harms(fault.applied_to(network(guide.streets["pair"])))))
+    assert told.standing
+
+
+def test_a_line_that_the_home_does_not_have_is_told_not_raised(tmp_path: Path) -> None:
+    guide = changed(
+        tmp_path, ("start: probe", "start: polarity"), ("on: [line, earth]", "on: [line3, earth]")
+    )
+    told = retell(guide, "visit", "pair", "healthy", "4")
+    stages = [stage for way in told.ways for stage in way.stages if stage.node == "polarity"]
+    assert stages and all("line3" in stage.wrong[0] and stage.shown == "" for stage in stages)
+
+
+def test_json_holds_the_same(neighbour: WalkReport) -> None:
+    data = json.loads(as_json(neighbour))
+    assert data["fault"] == "service-pen-open@2"
+    assert [way["outcome"] for way in data["ways"]] == [way.outcome for way in neighbour.ways]
+    assert data["ways"][0]["stages"][-1]["shown"] == neighbour.ways[0].stages[-1].shown
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["vist", "pair", "healthy", "4"], "did you mean `visit`"),
+        (["visit", "pear", "healthy", "4"], "did you mean `pair`"),
+        (["visit", "pair", "service-pen-opn@2", "4"], "service-pen-open"),
+        (["visit", "pair", "service-pen-open@8", "4"], "it can be at"),
+        (["visit", "pair", "healthy", "8"], "there are: 2, 4, 6"),
+    ],
+)
+def test_a_wrong_name_gets_its_neighbours(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tree, street, fault, home = words
+    command = ["walk", "--guide", str(PAIR), tree, "--street", street, "--fault", fault, "--at", home]
+    assert command_line.main(command) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_telephone_tree_is_not_walked() -> None:
+    with pytest.raises(ValueError, match="for the telephone"):
+        retell(load(SHIPPED), "caller-tingle", "tannery-row", "healthy", "2")
+
+
+def test_the_shipped_guide_can_be_asked_from_a_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    """An open PEN next door, seen from a home where every ordinary test passes."""
+    words = "walk tingle-on-pipework --street tannery-row --fault service-pen-open@4 --at 2"
+    assert command_line.main(words.split()) == 0
+    told = capsys.readouterr().out
+    assert "The PEN next door is broken (next-door-pen-open; emergency; the job stays open)" in told
+    assert "   at 4\n" in told
+
+
+def test_an_end_that_the_model_leaves_open_is_not_told_as_found(capsys: pytest.CaptureFixture[str]) -> None:
+    """Nobody has to be hurt there, and nothing has to burn; that next door's PEN is broken is found."""
+    words = "walk tingle-on-pipework --street tannery-row --fault service-pen-open@4 --at 2 --json"
+    assert command_line.main(words.split()) == 0
+    ways = {way["outcome"]: way for way in json.loads(capsys.readouterr().out)["ways"]}
+    assert [way["outcome"] for way in ways.values() if way["willing"] and way["found"]] == [
+        "next-door-pen-open"
+    ]
+    assert (ways["hurt"]["left_open"], ways["hurt"]["found"]) == (["danger-now"], False)
+    assert ways["next-door-pen-open"]["left_open"][0] == "danger-now"
+    assert command_line.main(words.split()[:-1]) == 0
+    told = capsys.readouterr().out
+    assert told.count("   what is found leads here") == 1
+    assert "whether it comes to this: the answer at danger-now decides; steps: 1\n" in told
+
+
+def test_an_end_without_an_open_answer_is_told_as_found(neighbour: WalkReport) -> None:
+    assert "\n   what is found leads here; steps:" in as_text(neighbour)
+    assert all(not way.left_open and way.found for way in neighbour.ways if way.willing)
