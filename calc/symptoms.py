@@ -63,7 +63,8 @@ def _lights(network: Network, home: str) -> Any:
 def _lights_dip(network: Network, home: str) -> Any:
     with_kettle = as_worked(network, done(frozenset(), "switch-on-known-load", home))
     before, after = home_volts(network, home), home_volts(with_kettle, home)
-    return _yes(abs(after - before) > LIGHTS_DIP_BY * before)
+    lit = before >= OFF_BELOW_VOLTS  # a home that is off has no lights to dip
+    return _yes(lit & (abs(after - before) > LIGHTS_DIP_BY * before))
 
 
 def _tingle(network: Network, home: str) -> Any:

@@ -63,6 +63,7 @@ WORDS_OF_NODES = frozenset(
     {"question", "reading", "step", "outcome", "help", "say", "advice", "next", "hand_over", "not_proven"}
 )
 """What no walk takes: it is read, and leads nowhere."""
+_WORDS_OF_PROMISES = frozenset({"title", "words", "why"})
 _SHOWN_BESIDE = frozenset({"dangers"})
 """What says that a page shows something else of the guide there: whether it is there does not count."""
 
@@ -328,7 +329,7 @@ def _bounds(promise: Promise, asked: int, happened: int) -> tuple[float, float]:
 def grounds(guide: Guide) -> str:
     """The key of all that evidence depends on: the model, the walks, and what the author wrote."""
     written = [
-        (name, _without_words(file.data) if name.startswith("trees/") else file.data)
+        (name, _counting(name, file.data))
         for name, file in sorted(guide.files.items())
         if name.startswith(("trees/", "streets/")) or name in _STATED
     ]
@@ -336,6 +337,13 @@ def grounds(guide: Guide) -> str:
     walks = ROOT / "build_tools" / "walks"
     shared = [(walks / f"{name}.py").read_bytes() for name in ("asked_exits", "walk")]
     return key_of(model, source_key("build_tools/proof"), shared, written)
+
+
+def _counting(name: str, data: Any) -> Any:
+    """What a file says that counts."""
+    if name == "promises.yaml":
+        return [_blank(promise, _WORDS_OF_PROMISES) for promise in data]
+    return _without_words(data) if name.startswith("trees/") else data
 
 
 def _without_words(tree: Any) -> Any:

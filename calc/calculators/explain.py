@@ -72,7 +72,8 @@ def _bars(states: tuple[State, ...]) -> str:
     said = "; ".join(f"{title}: {_chance(share)}" for title, share in shown)
     bars, y = [], 4.0
     for title, share in shown:
-        for words in textwrap.wrap(f"{title}: {_chance(share)}", 46):
+        told = f"{title}: {_chance(share)}".replace(" %", "\u00a0%")  # a figure stays with its sign
+        for words in textwrap.wrap(told, 46):
             y += 15
             bars.append(ink.text(8, y, words))
         y += 6

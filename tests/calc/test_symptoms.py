@@ -43,6 +43,7 @@ NOTICED: dict[str, tuple[Street, str, str, dict[str, str]]] = {  # street, fault
         {
             "supply-on": "no",
             "lights": "off",
+            "lights-dip": "no",
             "tingle": "yes",
             "contact-indicator-lights": "yes",
             "non-contact-indicator-lights": "yes",

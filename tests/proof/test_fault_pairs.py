@@ -89,8 +89,7 @@ def test_a_pair_among_many_is_as_it_is_alone(done: str) -> None:
                 assert figure == pytest.approx(display.value, abs=step), str(pair)
             else:
                 assert not np.isfinite(figure), str(pair)
-        off = fact("supply-on", alone, home) == "no"
-        for name in FACTS.keys() - ({"lights-dip"} if off else set()):
+        for name in FACTS:
             assert batch.words(name, home, work)[number] == fact(name, alone, home), (str(pair), name)
 
 

@@ -236,6 +236,10 @@ def test_words_may_be_put_better_without_measuring_anew(guide: Guide, changed: C
             for key in evidence.WORDS_OF_NODES & node.keys():
                 node[key] = ["Other words."] if isinstance(node[key], list) else "Other words."
         path.write_text(yaml.safe_dump(tree, sort_keys=False))
+    promises = yaml.load((folder / "promises.yaml").read_text(), yaml.BaseLoader)
+    for promise in promises:
+        promise |= dict.fromkeys({"title", "words", "why"} & promise.keys(), "Other words.")
+    (folder / "promises.yaml").write_text(yaml.safe_dump(promises, sort_keys=False))
     reworded = load(folder)
     assert reworded.trees.keys() == guide.trees.keys()
     assert evidence.grounds(reworded) == evidence.grounds(guide)
