@@ -8,6 +8,8 @@ import os
 import shutil
 import subprocess
 import sys
+import zlib
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -65,12 +67,32 @@ LONGEST_FIRST = ("site", "publish", "setup", "proof", "mutate", "language_server
 """Folders whose files take long: begun last, one of them would keep a run waiting for it alone."""
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+WAYS = frozenset({"address", "visit", "opened"})
+"""Fixtures that open pages by each way there is: from a folder, over HTTP, kept on a device."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     def place(item: pytest.Item) -> int:
         folder = item.path.parent.name
         return LONGEST_FIRST.index(folder) if folder in LONGEST_FIRST else len(LONGEST_FIRST)
 
+    if not config.getoption("--every-way"):
+        left_out = left_out_ways(items)
+        config.hook.pytest_deselected(items=[item for item in items if item in left_out])
+        items[:] = [item for item in items if item not in left_out]
     items.sort(key=place)
+
+
+def left_out_ways(items: list[pytest.Item]) -> set[pytest.Item]:
+    """A test that can go by each way to its pages goes by one of them, which its name decides: about as many
+    go by each, and half of the time is saved."""
+    alike: dict[str, list[pytest.Item]] = defaultdict(list)
+    for item in items:
+        params: dict[str, object] = getattr(getattr(item, "callspec", None), "params", {})
+        for way in WAYS & params.keys():
+            alike[item.nodeid.replace(str(params[way]), "", 1)].append(item)
+    chosen = {ways[zlib.crc32(name.encode()) % len(ways)] for name, ways in alike.items()}
+    return {item for ways in alike.values() for item in ways} - chosen
 
 
 @pytest.fixture
@@ -160,3 +182,4 @@ def page(context: BrowserContext) -> Page:
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--update", action="store_true", help="rewrite the messages expected in tests/bad_input")
+    parser.addoption("--every-way", action="store_true", help="each test by each way to its pages")

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
+import itertools
+from collections import Counter, defaultdict
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import replace
+
+import numpy as np
 
 from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
+from build_tools.proof.caller_model import Caller
 from build_tools.proof.cases import ANY, Counts
-from build_tools.proof.counting import count_batch, is_about
+from build_tools.proof.counting import add, cases, is_about, visited_streets
 from build_tools.proof.doubts import CORNER_STREETS, End, put
 from build_tools.proof.evidence import Evidence, Part
-from build_tools.proof.street_batch import StreetBatch, faulty_batches, numbers_of
+from build_tools.proof.street_batch import Mask, StreetBatch, batched, numbers_of, with_kinds
+from calc.drawn_streets import Drawn, draw
 from calc.faults import KINDS
 
 __all__ = ["Corners", "count_corners", "streets_of", "worst_corners"]
@@ -67,15 +72,53 @@ def streets_of(guide: Guide) -> int:
 
 
 def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[StreetBatch, Counts]]:
-    """Each batch of one part of the streets at the corners, with its counts; those of all parts add up."""
+    """Each batch of one part of the streets at the corners, with its counts; those of all parts add up.
+
+    A batch costs little more for more streets: those of all the corners that a kind of fault is promised of
+    are walked together.
+    """
+    held = [_held_at(guide, corners, ends) for ends in dict.fromkeys(corners.values())]
+    streets = [list(_streets(guide, at, part)) for at in held]
+    concerned: dict[tuple[int, ...], list[str]] = defaultdict(list)
+    for kind in KINDS:
+        about = (place for place, at in enumerate(held) if any(is_about(each, kind) for each in at.promises))
+        concerned[tuple(about)].append(kind)
+    for places, kinds in concerned.items():
+        corner = {id(drawn): place for place in places for drawn in streets[place]}
+        healthy = batched(itertools.chain.from_iterable(streets[place] for place in places))
+        for batch in with_kinds(healthy, kinds):
+            at = np.array([corner[id(drawn)] for drawn in batch.drawn])
+            yield batch, _counted(guide, batch, {place: (held[place], at == place) for place in places})
+
+
+def _held_at(guide: Guide, corners: Corners, ends: tuple[End, ...]) -> Guide:
+    """The guide with the spreads at these ends, and the promises whose corner that is."""
     assert guide.sampling is not None
-    for ends in dict.fromkeys(corners.values()):
-        promises = tuple(promise for promise in guide.promises if corners.get(promise.id) == ends)
-        there = replace(guide, promises=promises, sampling=put(guide.sampling, ends))
-        assert there.sampling is not None
-        numbers = numbers_of(replace(there.sampling, streets=streets_of(guide)), part.number, part.of)
-        kinds = [kind for kind in KINDS if any(is_about(promise, kind) for promise in promises)]
-        for batch in faulty_batches(there.sampling, numbers, kinds):
-            counts: Counts = Counter()
-            count_batch(there, batch, counts)
-            yield batch, counts
+    promises = tuple(promise for promise in guide.promises if corners.get(promise.id) == ends)
+    return replace(guide, promises=promises, sampling=put(guide.sampling, ends))
+
+
+def _streets(guide: Guide, at: Guide, part: Part) -> Iterator[Drawn]:
+    assert at.sampling is not None
+    sampling = replace(at.sampling, streets=streets_of(guide))
+    return (draw(sampling, number) for number in numbers_of(sampling, part.number, part.of))
+
+
+def _counted(guide: Guide, batch: StreetBatch, held: Mapping[int, tuple[Guide, Mask]]) -> Counts:
+    """The counts of a batch: of each promise in the streets at its corner."""
+    counts: Counts = Counter()
+    where = {promise.id: here for at, here in held.values() for promise in at.promises}
+    visits = replace(guide, promises=_of(guide, where.keys(), "site"))
+    for case, asked, happened in cases(visits, batch):
+        add(counts, case, asked & where[case.promise], happened)
+    caller = None
+    for at, here in held.values():  # each has its own chance that an answer is wrong
+        if calls := _of(at, where.keys(), "call"):
+            caller = caller or Caller(batch, visited_streets(batch))
+            for case, asked, happened in cases(replace(at, promises=calls), batch, caller):
+                add(counts, case, asked & here, happened)
+    return counts
+
+
+def _of(guide: Guide, ids: Container[str], audience: str) -> tuple[Promise, ...]:
+    return tuple(each for each in guide.promises if each.id in ids and each.audience == audience)

@@ -32,6 +32,7 @@ from calc.work import as_worked
 __all__ = [
     "Many",
     "StreetBatch",
+    "batched",
     "batches",
     "bits_of",
     "faulty_batches",
@@ -39,6 +40,7 @@ __all__ = [
     "numbers_of",
     "of_one_shape",
     "stacked",
+    "with_kinds",
 ]
 
 CONTACT_OHM = 1e-12
@@ -478,9 +480,13 @@ def numbers_of(sampling: Sampling, number: int, of: int) -> list[int]:
 
 def batches(sampling: Sampling, numbers: Iterable[int]) -> list[StreetBatch]:
     """The healthy streets of these numbers, by layout."""
+    return batched(draw(sampling, number) for number in numbers)
+
+
+def batched(streets: Iterable[Drawn]) -> list[StreetBatch]:
+    """These streets, healthy, by layout."""
     by_layout: dict[str, list[Drawn]] = {}
-    for number in numbers:
-        drawn = draw(sampling, number)
+    for drawn in streets:
         by_layout.setdefault(drawn.layout, []).append(drawn)
     return [
         StreetBatch(tuple(drawn), stacked([network(each.street) for each in drawn]))
@@ -490,7 +496,11 @@ def batches(sampling: Sampling, numbers: Iterable[int]) -> list[StreetBatch]:
 
 def faulty_batches(sampling: Sampling, numbers: Iterable[int], kinds: Iterable[str]) -> Iterator[StreetBatch]:
     """The streets of these numbers with each of these kinds of fault in turn."""
-    healthy = batches(sampling, numbers)
+    return with_kinds(batches(sampling, numbers), kinds)
+
+
+def with_kinds(healthy: Sequence[StreetBatch], kinds: Iterable[str]) -> Iterator[StreetBatch]:
+    """Each batch with each of these kinds of fault in turn."""
     for kind in kinds:
         for whole in healthy:
             yield from whole.with_fault(kind)
