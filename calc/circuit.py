@@ -24,7 +24,7 @@ from heapq import heapify, heappop, heappush
 from operator import add
 from typing import Any, TypeAlias
 
-from calc.many import is_many, some, where
+from calc.many import is_many, one_in_each_row, some, where
 
 __all__ = ["EARTH", "OPEN", "OPENED_OHM", "Branch", "CircuitError", "Solution", "solve"]
 
@@ -180,17 +180,23 @@ class Solution:
 
         Raises CircuitError when no path joins the points of a pair.
         """
+        for pair in pairs:
+            self._plan.require_path(*pair)
         index, ways = self._plan.index, self._plan.ways_out
         steps = sorted(frozenset[int]().union(*(ways[index[point]] for pair in pairs for point in pair)))
-        columns = []
-        for a, b in pairs:
-            self._plan.require_path(a, b)
+
+        def across(driven: Iterable[tuple[tuple[str, str], Any]]) -> list[Any]:
             injected = [_NOTHING] * self._plan.size
-            injected[index[a]] += 1.0
-            injected[index[b]] -= 1.0
+            for (a, b), amperes in driven:
+                injected[index[a]] = injected[index[a]] + amperes
+                injected[index[b]] = injected[index[b]] - amperes
             potentials = self._plan.substitute(self._admittances, self._impedances, injected, steps)
-            columns.append([potentials[index[one]] - potentials[index[other]] for one, other in pairs])
-        return [list(row) for row in zip(*columns, strict=True)]
+            return [potentials[index[one]] - potentials[index[other]] for one, other in pairs]
+
+        if alone := one_in_each_row(len(pairs), self._impedances):
+            nothing = 0 * alone[0]
+            return [list(volts + nothing) for volts in across(zip(pairs, alone, strict=True))]
+        return [list(row) for row in zip(*(across([(pair, 1.0)]) for pair in pairs), strict=True)]
 
     def driven(self, start: str, end: str, amperes: complex) -> Solution:
         """The answer to one current alone, driven out of `start` and into `end`, with every source silent.

@@ -6,7 +6,7 @@ here knows whose array it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "is_many",
     "most",
     "of_rows",
+    "one_in_each_row",
     "rounded",
     "some",
     "through",
@@ -59,6 +60,15 @@ def bounded(value: Any, low: float, high: float) -> Any:
 def in_rows(values: list[Any]) -> Any:
     """Several numbers as they are; of arrays, all alike in shape, one array with a row for each."""
     return values[0].__array_namespace__().stack(values) if is_many(values[0]) else values
+
+
+def one_in_each_row(rows: int, like: Iterable[Any]) -> list[Any]:
+    """So many columns of so many rows: each a 1 in a row of its own, and nothing in the others. Arrays as the
+    first of `like` is one; nothing where none of them is an array."""
+    for value in like:
+        if is_many(value):
+            return list(value.__array_namespace__().eye(rows)[:, :, None])
+    return []
 
 
 def of_rows(function: Callable[..., Any], *rows: Any) -> Any:

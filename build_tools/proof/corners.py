@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,8 +16,8 @@ from build_tools.proof.cases import ANY, Counts
 from build_tools.proof.counting import add, cases, is_about, visited_streets
 from build_tools.proof.doubts import CORNER_STREETS, End, put
 from build_tools.proof.evidence import Evidence, Part
-from build_tools.proof.street_batch import Mask, StreetBatch, batched, numbers_of, with_kinds
-from calc.drawn_streets import Drawn, draw
+from build_tools.proof.street_batch import Mask, StreetBatch, batched, of_part, with_kinds
+from calc.drawn_streets import Drawn, draw, layout_of
 from calc.faults import KINDS
 
 __all__ = ["Corners", "count_corners", "streets_of", "worst_corners"]
@@ -78,7 +78,7 @@ def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[
     are walked together.
     """
     held = [_held_at(guide, corners, ends) for ends in dict.fromkeys(corners.values())]
-    streets = [list(_streets(guide, at, part)) for at in held]
+    streets = _drawn(guide, held, part)
     concerned: dict[tuple[int, ...], list[str]] = defaultdict(list)
     for kind in KINDS:
         about = (place for place, at in enumerate(held) if any(is_about(each, kind) for each in at.promises))
@@ -98,10 +98,18 @@ def _held_at(guide: Guide, corners: Corners, ends: tuple[End, ...]) -> Guide:
     return replace(guide, promises=promises, sampling=put(guide.sampling, ends))
 
 
-def _streets(guide: Guide, at: Guide, part: Part) -> Iterator[Drawn]:
-    assert at.sampling is not None
-    sampling = replace(at.sampling, streets=streets_of(guide))
-    return (draw(sampling, number) for number in numbers_of(sampling, part.number, part.of))
+def _drawn(guide: Guide, held: Sequence[Guide], part: Part) -> dict[int, list[Drawn]]:
+    """The streets of this part at each corner, by its place."""
+    some = [at.sampling for at in held if at.sampling is not None]
+    streets = (
+        (layout_of(sampling, number), (place, number))
+        for place, sampling in enumerate(some)
+        for number in range(streets_of(guide))
+    )
+    drawn: dict[int, list[Drawn]] = defaultdict(list)
+    for place, number in of_part(streets, part.number, part.of):
+        drawn[place].append(draw(some[place], number))
+    return drawn
 
 
 def _counted(guide: Guide, batch: StreetBatch, held: Mapping[int, tuple[Guide, Mask]]) -> Counts:

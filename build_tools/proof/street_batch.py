@@ -24,7 +24,7 @@ from calc.danger import HARMS, METALWORK_LIVE, Measured, metalwork_volts
 from calc.drawn_streets import Drawn, draw, layout_of
 from calc.faults import KINDS, Fault, after_fuses
 from calc.instruments import INSTRUMENTS, lacking
-from calc.sampling import Sampling
+from calc.sampling import Layout, Sampling
 from calc.street import Network, Street, load_ohm, network
 from calc.symptoms import ON_RECORD
 from calc.work import as_worked
@@ -39,6 +39,7 @@ __all__ = [
     "mask_of",
     "numbers_of",
     "of_one_shape",
+    "of_part",
     "stacked",
     "with_kinds",
 ]
@@ -50,6 +51,12 @@ figure shows."""
 Many = NDArray[Any]
 Mask = NDArray[np.bool_]
 _Answer = TypeVar("_Answer")
+_Street = TypeVar("_Street")
+
+_WORK_OF_HOMES = 1.75
+_WORK_OF_A_BATCH = 400
+"""What a batch costs, for parts of equal work: as the homes of a street to this power, times its streets and
+so many more. Measured."""
 
 
 def bits_of(mask: Mask) -> int:
@@ -468,14 +475,29 @@ def _merged(mask: Mask, changed: Network, so_far: Network, base: Network) -> lis
 
 
 def numbers_of(sampling: Sampling, number: int, of: int) -> list[int]:
-    """The streets of one of so many parts, from 1 up, of the same work as the others: a few whole layouts,
-    since a batch costs little more for more streets. A street costs as the square of its homes."""
-    shapes = [layout_of(sampling, street) for street in range(sampling.streets)]
-    streets = sorted(range(sampling.streets), key=lambda street: (shapes[street].id, street))
-    costs = [sum(map(len, shapes[street].homes)) ** 2 for street in streets]
-    done = [0, *itertools.accumulate(costs)]
+    """The streets of one of so many parts, from 1 up."""
+    return of_part(((layout_of(sampling, street), street) for street in range(sampling.streets)), number, of)
+
+
+def of_part(streets: Iterable[tuple[Layout, _Street]], number: int, of: int) -> list[_Street]:
+    """What one of so many parts, from 1 up, has of these streets: a few whole layouts, since a batch costs
+    little more for more streets, and as much work as the others have."""
+    by_layout: dict[str, list[_Street]] = defaultdict(list)
+    work: dict[str, float] = {}
+    for layout, street in streets:
+        by_layout[layout.id].append(street)
+        work[layout.id] = sum(map(len, layout.homes)) ** _WORK_OF_HOMES
+    costs = {id_: work[id_] * (_WORK_OF_A_BATCH + len(alike)) for id_, alike in by_layout.items()}
+    ordered = sorted(by_layout, key=lambda id_: (-costs[id_], id_))
+    each = [costs[id_] / len(by_layout[id_]) for id_ in ordered for _ in by_layout[id_]]
+    done = [0.0, *itertools.accumulate(each)]
     low, high = (done[-1] * end / of for end in (number - 1, number))
-    return [street for street, before in zip(streets, done, strict=False) if low <= before < high]
+    in_turn = (street for id_ in ordered for street in by_layout[id_])
+    return [
+        street
+        for street, before in zip(in_turn, done, strict=False)
+        if low <= before and (before < high or number == of)
+    ]
 
 
 def batches(sampling: Sampling, numbers: Iterable[int]) -> list[StreetBatch]:

@@ -178,6 +178,25 @@ def test_a_batch_is_its_circuits_one_by_one(branches: list[Branch], factors: lis
             assert close(batch, one.current(branch.name), volts_scale(branches) / 1e-4, 1e-11)
 
 
+@given(circuits(emf=False), st.lists(st.floats(0.1, 10), min_size=2, max_size=4), st.data())
+def test_impedances_between_pairs_of_a_batch_are_those_of_each_pair_and_circuit(
+    branches: list[Branch], factors: list[float], data: st.DataObject
+) -> None:
+    """What a current between one pair's points puts across another: half the difference of three impedances
+    between single pairs (superposition), in each circuit solved alone."""
+    points = st.sampled_from(points_of(branches))
+    pairs = data.draw(st.lists(st.tuples(points, points), min_size=2, max_size=4))
+    many = solve([replace(b, impedance=b.impedance * np.array(factors)) for b in branches])
+    found = many.impedances_between(pairs)
+    for place, factor in enumerate(factors):
+        alone = solve([replace(b, impedance=b.impedance * factor) for b in branches]).impedance_between
+        scale = sum(abs(b.impedance) for b in branches if b.impedance != OPEN) * factor
+        for (a, b), row in zip(pairs, found, strict=True):
+            for (c, d), ohms in zip(pairs, row, strict=True):
+                crossed = (alone(a, d) + alone(b, c) - alone(a, c) - alone(b, d)) / 2
+                assert close(np.broadcast_to(ohms, len(factors))[place], crossed, scale)
+
+
 @given(circuits(), st.data())
 def test_other_emfs_are_the_circuit_solved_anew(branches: list[Branch], data: st.DataObject) -> None:
     """To the last digit, an open branch or not: what is kept is what would be worked out again."""
