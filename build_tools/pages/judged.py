@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from build_tools.proof.detection_table import SeenRow
 from build_tools.proof.doubts import LAYOUT, End
-from build_tools.proof.evidence import Corner, Evidence, Row
+from build_tools.proof.evidence import Evidence, Row
+from build_tools.proof.moved import Corner
 from calc.sampling import Sampling
 
 __all__ = ["Judged"]
@@ -72,6 +73,10 @@ class Judged:
     def corner(self, promise: str) -> list[str]:
         """The ends at the worst corner of a promise."""
         return [self.end(self.evidence.ends[place]) for place in self.evidence.corners.get(promise, ())]
+
+    def worst(self, row: SeenRow) -> str:
+        """The ends at the corner where a test does worst."""
+        return ", ".join(self.end(self.evidence.ends[place]) for place in row.corner_at)
 
     def bound(self, corner: Corner) -> str:
         """How sure the share at a corner is."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -65,6 +66,7 @@ class ShownTest:
     lines: tuple[Line, ...]
     moving: tuple[tuple[str, str], ...]  # fault and place, what moves the figure there
     unknown: str
+    worst: tuple[tuple[str, str], ...]  # the ends at a corner, the cells that do worst there
 
 
 def is_measured(guide: Guide) -> bool:
@@ -154,7 +156,17 @@ def _shown(book: Book, test: Procedure, cells: Cells, judged: Judged) -> ShownTe
             if (test.id, fault, where) in cells and (said := judged.by_spread(cells[test.id, fault, where]))
         ),
         judged.unknown(row for (id_, _, _), row in cells.items() if id_ == test.id),
+        _worst([row for (id_, _, _), row in cells.items() if id_ == test.id], judged),
     )
+
+
+def _worst(rows: list[SeenRow], judged: Judged) -> tuple[tuple[str, str], ...]:
+    """Each corner at which some cells of a test do worst, and those cells."""
+    at: dict[str, list[str]] = defaultdict(list)
+    for row in rows:
+        if row.corner:
+            at[judged.worst(row)].append(f"{fault_title(row.fault)}, {HEADS[row.where].lower()}")
+    return tuple((ends, "; ".join(there)) for ends, there in at.items())
 
 
 def fault_title(kind: str) -> str:

@@ -5,17 +5,20 @@ from __future__ import annotations
 import itertools
 from collections import Counter, defaultdict
 from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof.caller_model import Caller
-from build_tools.proof.cases import ANY, Counts
-from build_tools.proof.counting import add, cases, is_about, visited_streets
+from build_tools.proof.cases import ANY, Case
+from build_tools.proof.counting import cases, is_about, visited_streets
+from build_tools.proof.detection_rates import see_batch
+from build_tools.proof.detection_table import AtCorners, Seen, SeenAt
 from build_tools.proof.doubts import CORNER_STREETS, End, put
 from build_tools.proof.evidence import Evidence, Part
+from build_tools.proof.procedures import procedures
 from build_tools.proof.street_batch import Mask, StreetBatch, batched, of_part, with_kinds
 from calc.drawn_streets import Drawn, draw, layout_of
 from calc.faults import KINDS
@@ -71,13 +74,14 @@ def streets_of(guide: Guide) -> int:
     return min(CORNER_STREETS, guide.sampling.streets)
 
 
-def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[StreetBatch, Counts]]:
+def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[StreetBatch, AtCorners]]:
     """Each batch of one part of the streets at the corners, with its counts; those of all parts add up.
 
     A batch costs little more for more streets: those of all the corners that a kind of fault is promised of
     are walked together.
     """
-    held = [_held_at(guide, corners, ends) for ends in dict.fromkeys(corners.values())]
+    ends = list(dict.fromkeys(corners.values()))
+    held = [_held_at(guide, corners, each) for each in ends]
     streets = _drawn(guide, held, part)
     concerned: dict[tuple[int, ...], list[str]] = defaultdict(list)
     for kind in KINDS:
@@ -88,7 +92,7 @@ def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[
         healthy = batched(itertools.chain.from_iterable(streets[place] for place in places))
         for batch in with_kinds(healthy, kinds):
             at = np.array([corner[id(drawn)] for drawn in batch.drawn])
-            yield batch, _counted(guide, batch, {place: (held[place], at == place) for place in places})
+            yield batch, _counted(guide, batch, {ends[place]: (held[place], at == place) for place in places})
 
 
 def _held_at(guide: Guide, corners: Corners, ends: tuple[End, ...]) -> Guide:
@@ -112,20 +116,41 @@ def _drawn(guide: Guide, held: Sequence[Guide], part: Part) -> dict[int, list[Dr
     return drawn
 
 
-def _counted(guide: Guide, batch: StreetBatch, held: Mapping[int, tuple[Guide, Mask]]) -> Counts:
-    """The counts of a batch: of each promise in the streets at its corner."""
-    counts: Counts = Counter()
+@dataclass
+class _AtEachCorner:
+    """Takes the cells of a batch, each counted apart for the streets at each corner."""
+
+    held: Mapping[tuple[End, ...], Mask]
+    counts: AtCorners
+
+    def add(self, key: Seen, asked: Mask, happened: Mask) -> None:
+        for ends, here in self.held.items():
+            _add(self.counts, SeenAt(key, ends), asked & here, happened)
+
+
+def _counted(
+    guide: Guide, batch: StreetBatch, held: Mapping[tuple[End, ...], tuple[Guide, Mask]]
+) -> AtCorners:
+    """The counts of a batch: of each promise in the streets at its corner, of each test at every corner."""
+    counts: AtCorners = Counter()
     where = {promise.id: here for at, here in held.values() for promise in at.promises}
     visits = replace(guide, promises=_of(guide, where.keys(), "site"))
     for case, asked, happened in cases(visits, batch):
-        add(counts, case, asked & where[case.promise], happened)
+        _add(counts, case, asked & where[case.promise], happened)
     caller = None
     for at, here in held.values():  # each has its own chance that an answer is wrong
         if calls := _of(at, where.keys(), "call"):
             caller = caller or Caller(batch, visited_streets(batch))
             for case, asked, happened in cases(replace(at, promises=calls), batch, caller):
-                add(counts, case, asked & here, happened)
+                _add(counts, case, asked & here, happened)
+    parted = _AtEachCorner({ends: here for ends, (_, here) in held.items()}, counts)
+    see_batch(procedures(guide), batch, Counter(), parted)
     return counts
+
+
+def _add(counts: AtCorners, key: Case | SeenAt, asked: Mask, happened: Mask) -> None:
+    counts[key, "asked"] += int(asked.sum())
+    counts[key, "happened"] += int((asked & happened).sum())
 
 
 def _of(guide: Guide, ids: Container[str], audience: str) -> tuple[Promise, ...]:

@@ -24,7 +24,7 @@ from build_tools.proof.wrong_answers import harmful_mistakes
 from build_tools.walks.walk import HURTS, LOST, Walk
 from calc.faults import HEALTHY, KINDS
 
-__all__ = ["add", "cases", "count", "count_batch", "endangered_streets", "is_about", "visited_streets"]
+__all__ = ["cases", "count", "count_batch", "endangered_streets", "is_about", "visited_streets"]
 
 
 def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Counts:
@@ -44,7 +44,8 @@ def count_batch(guide: Guide, batch: StreetBatch, counts: Counts, weighing: Weig
     calls = tuple(promise for promise in guide.promises if promise.audience == "call")
     caller = Caller(batch, visited_streets(batch)) if calls else None
     for case, asked, happened in cases(guide, batch, caller):
-        add(counts, case, asked, happened)
+        counts[case, "asked"] += int(asked.sum())
+        counts[case, "happened"] += int((asked & happened).sum())
         if weighing and not case.detail:
             weighing.add(case, asked, happened)
     for end in weighing.ends if weighing else ():
@@ -53,12 +54,6 @@ def count_batch(guide: Guide, batch: StreetBatch, counts: Counts, weighing: Weig
             otherwise = replace(guide, promises=calls, sampling=put(guide.sampling, [end]))
             for case, asked, happened in cases(otherwise, batch, caller):
                 weighing.anew(case, end, asked, happened)
-
-
-def add(counts: Counts, case: Case, asked: Mask, happened: Mask) -> None:
-    """Add a case of a batch."""
-    counts[case, "asked"] += int(asked.sum())
-    counts[case, "happened"] += int((asked & happened).sum())
 
 
 def cases(

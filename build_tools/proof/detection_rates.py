@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from typing import Protocol
 
 import numpy as np
 
@@ -15,11 +16,10 @@ from build_tools.guide.trees import Guide
 from build_tools.proof.detection_table import CURVED, THRESHOLDS, WHERE, Seen, Sight
 from build_tools.proof.procedures import HomeKind, Procedure, procedures
 from build_tools.proof.street_batch import Many, Mask, StreetBatch, faulty_batches
-from build_tools.proof.weighing import Weighing
 from calc.faults import KINDS, Fault
 from calc.work import Condition
 
-__all__ = ["display", "places", "see_batch", "sight"]
+__all__ = ["Tally", "display", "places", "see_batch", "sight"]
 
 
 def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Sight:
@@ -32,10 +32,16 @@ def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     return counts
 
 
+class Tally(Protocol):
+    """Whoever takes each cell of a batch: the streets asked, and those where the test shows the fault."""
+
+    def add(self, key: Seen, asked: Mask, happened: Mask) -> None: ...
+
+
 def see_batch(
-    tests: Mapping[str, Procedure], batch: StreetBatch, counts: Sight, weighing: Weighing | None = None
+    tests: Mapping[str, Procedure], batch: StreetBatch, counts: Sight, also: Tally | None = None
 ) -> None:
-    """Add the counts over one batch; the cells are left to be weighed too."""
+    """Add the counts over one batch; each cell is handed on too, to be weighed or parted."""
     at = places(batch)
     made, shows = (
         {(test, where): np.zeros(batch.size, bool) for test in tests for where in at} for _ in range(2)
@@ -59,8 +65,8 @@ def see_batch(
         cell, asked = Seen(test_id, batch.kind, where), made[test_id, where]
         counts[cell, "asked"] += int(asked.sum())
         counts[cell, "shows"] += int(there.sum())
-        if weighing:
-            weighing.add(cell, asked, there)
+        if also:
+            also.add(cell, asked, there)
 
 
 def display(test: Procedure, batch: StreetBatch, home: str) -> tuple[Many, Mask]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 from build_tools.proof.binomial import bounds
-from build_tools.proof.moved import UNMOVED, Moved, judged
+from build_tools.proof.cases import Case
+from build_tools.proof.doubts import End
+from build_tools.proof.moved import UNMOVED, Corner, Moved, judged
 
-__all__ = ["CURVED", "THRESHOLDS", "WHERE", "Seen", "SeenRow", "Sight", "rows_of"]
+__all__ = ["CURVED", "THRESHOLDS", "WHERE", "AtCorners", "Seen", "SeenAt", "SeenRow", "Sight", "rows_of"]
 
 WHERE = {
     "alone": "at the home, no metalwork shared",
@@ -36,6 +38,18 @@ class Seen:
     where: str
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class SeenAt:
+    """A cell at one corner: the ends at which spreads are put."""
+
+    cell: Seen
+    ends: tuple[End, ...]
+
+
+AtCorners: TypeAlias = Counter[tuple[Case | SeenAt, str]]
+"""For each promise at its corner and each cell at every corner how many streets were `asked`, and for how
+many of them it `happened`."""
+
 Sight = Counter[tuple[Seen, str]]
 """For each cell how many streets were `asked`, on how many it `shows`, and for a clamp on how many it reads
 from each of THRESHOLDS (`from 0.5`) to the next."""
@@ -45,7 +59,9 @@ from each of THRESHOLDS (`from 0.5`) to the next."""
 class SeenRow:
     """One cell measured: streets, on how many the test shows the fault, the exact two-sided 95 % bounds of
     that share, for a clamp how many read from each of THRESHOLDS to the next, how the share `moved` with
-    what is judged, and for a joint gone bad, streets and how many show it by its resistance (doubts.OHMS)."""
+    what is judged, and for a joint gone bad, streets and how many show it by its resistance (doubts.OHMS).
+    `corner`: of the promises' worst corners the one where the test does worst, and `corner_at` the ends
+    there, as places in `Evidence.ends`."""
 
     test: str
     fault: str
@@ -57,14 +73,18 @@ class SeenRow:
     by_amperes: tuple[int, ...] = ()
     moved: Moved = UNMOVED
     by_joint: tuple[tuple[int, int], ...] = ()
+    corner: Corner | None = None
+    corner_at: tuple[int, ...] = ()
 
     @classmethod
     def of(cls, kept: list[Any]) -> SeenRow:
         """The row as it was kept: its values in order. Raises ValueError or TypeError for what is no row."""
         test, fault, where, asked, shows, low, high, by_amperes, *judged = kept
-        moved, parts = judged or (((), ()), ())  # evidence of an older program has neither
+        older: tuple[Any, ...] = (((), ()), (), None, ())  # what evidence of an older program has not
+        moved, parts, corner, at = (*judged, *older[len(judged) :])
         joints = tuple((asked, shows) for asked, shows in parts)
-        return cls(test, fault, where, asked, shows, low, high, tuple(by_amperes), Moved.of(moved), joints)
+        row = cls(test, fault, where, asked, shows, low, high, tuple(by_amperes), Moved.of(moved), joints)
+        return replace(row, corner=Corner(*corner) if corner else None, corner_at=tuple(at))
 
     @property
     def share(self) -> float:

@@ -15,9 +15,9 @@ from build_tools.guide.source import as_given
 from build_tools.guide.trees import Guide
 from build_tools.proof.binomial import bounds
 from build_tools.proof.cases import ANY, Case, Counts
-from build_tools.proof.detection_table import Seen, SeenRow, Sight, rows_of
+from build_tools.proof.detection_table import AtCorners, Seen, SeenAt, SeenRow, Sight, rows_of
 from build_tools.proof.doubts import End, ends_of
-from build_tools.proof.moved import UNMOVED, Moved, judged
+from build_tools.proof.moved import AT_LEAST, UNMOVED, Corner, Moved, judged
 from build_tools.proof.pairs_row import PairsRow
 from build_tools.proof.visit_table import VisitCounts, VisitRow
 from build_tools.proof.visit_table import rows_of as visit_rows
@@ -25,6 +25,7 @@ from build_tools.setup.environment import COMMAND as PROGRAM
 from build_tools.setup.environment import ROOT
 from build_tools.setup.result_cache import code_of, key_of, source_key
 from build_tools.setup.whole import write_whole
+from calc.faults import HEALTHY
 
 __all__ = [
     "COMMAND",
@@ -85,17 +86,6 @@ class Counted:
                 for both in zip(known, rows, strict=True)
             ]
         return Counted(self.counts + other.counts, sums)
-
-
-@dataclass(frozen=True, slots=True)
-class Corner:
-    """A row at the worst corner of its promise: streets asked, in how many it happened, and the exact 95 %
-    bounds of the share, each one-sided."""
-
-    asked: int
-    happened: int
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,19 +238,33 @@ def with_pairs(evidence: Evidence, pairs: Iterable[PairsRow]) -> Evidence:
     return _sealed(replace(evidence, pairs=tuple(pairs)))
 
 
-def with_corners(evidence: Evidence, corners: Mapping[str, Sequence[End]], counts: Counts) -> Evidence:
-    """The evidence with what was counted at the worst corner of each promise."""
+def with_corners(evidence: Evidence, corners: Mapping[str, Sequence[End]], counts: AtCorners) -> Evidence:
+    """The evidence with what was counted at the worst corner of each promise, and of each test at that of
+    these corners where it does worst."""
 
     def at_corner(row: Row) -> Row:
         case = Case(row.promise, row.tree, row.fault, row.detail)
         asked, happened = counts[case, "asked"], counts[case, "happened"]
         if not asked or row.detail:
             return row
-        low, high = (round(bound, 6) for bound in bounds(asked, happened, 0.05))
-        return replace(row, corner=Corner(asked, happened, low, high))
+        return replace(row, corner=Corner.of(asked, happened))
+
+    def at_worst(row: SeenRow) -> SeenRow:
+        cell = Seen(row.test, row.fault, row.where)
+        tried = {places[id_]: SeenAt(cell, tuple(ends)) for id_, ends in corners.items()}
+        found = [
+            (counts[key, "happened"] / asked, at, Corner.of(asked, counts[key, "happened"]))
+            for at, key in tried.items()
+            if (asked := counts[key, "asked"]) >= AT_LEAST
+        ]
+        if not found:
+            return row
+        _, at, corner = (max if row.fault == HEALTHY.kind else min)(found, key=lambda one: one[0])
+        return replace(row, corner=corner, corner_at=at)
 
     places = {id_: tuple(evidence.ends.index(end) for end in ends) for id_, ends in corners.items()}
-    return _sealed(replace(evidence, rows=tuple(map(at_corner, evidence.rows)), corners=places))
+    rows, seen = tuple(map(at_corner, evidence.rows)), tuple(map(at_worst, evidence.seen))
+    return _sealed(replace(evidence, rows=rows, seen=seen, corners=places))
 
 
 def _sealed(evidence: Evidence) -> Evidence:

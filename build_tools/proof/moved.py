@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from build_tools.proof.binomial import is_beyond
+from build_tools.proof.binomial import bounds, is_beyond
 from build_tools.proof.doubts import OHMS
 from calc.faults import KINDS
 
-__all__ = ["AT_LEAST", "UNMOVED", "Moved", "judged"]
+__all__ = ["AT_LEAST", "UNMOVED", "Corner", "Moved", "judged"]
 
 AT_LEAST = 50
 """An end of which fewer streets speak (effective number of the weighed ones) is not known."""
@@ -60,6 +60,23 @@ class Moved:
 
 UNMOVED = Moved()
 """Nothing is known to move it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A share at a corner: streets asked, in how many it happened, and the exact 95 % bounds of the share,
+    each one-sided."""
+
+    asked: int
+    happened: int
+    low: float
+    high: float
+
+    @classmethod
+    def of(cls, asked: int, happened: int) -> Corner:
+        """With its bounds."""
+        low, high = (round(bound, 6) for bound in bounds(asked, happened, 0.05))
+        return cls(asked, happened, low, high)
 
 
 def judged(

@@ -17,7 +17,7 @@ from build_tools.proof.cases import Counts
 from build_tools.proof.corners import Corners, count_corners, streets_of, worst_corners
 from build_tools.proof.counting import count_batch
 from build_tools.proof.detection_rates import see_batch
-from build_tools.proof.detection_table import Sight
+from build_tools.proof.detection_table import AtCorners, Sight
 from build_tools.proof.evidence import (
     Counted,
     Evidence,
@@ -61,14 +61,16 @@ def prove(guide: Guide, executor: Executor | None = None) -> Evidence:
     return evidence_of(guide, reduce(add, counted), executor)
 
 
-def evidence_of(guide: Guide, counted: Counted, executor: Executor | None = None) -> Evidence:
+def evidence_of(guide: Guide, whole: Counted, executor: Executor | None = None) -> Evidence:
     """The evidence that the counts of all parts make, with every promise tried at its worst corner."""
-    measured = of_counts(guide, counted)
+    measured = of_counts(guide, whole)
     corners = worst_corners(guide, measured)
     streets = streets_of(guide) * len(KINDS) * len(set(corners.values()))
     count = partial(_count_corners, str(guide.folder), corners)
-    counts: list[Counts] = _by_parts(count, "trying the worst corners", streets, executor) if corners else []
-    cornered = with_corners(measured, corners, sum(counts, Counter()))
+    counted: list[AtCorners] = []
+    if corners:
+        counted = _by_parts(count, "trying the worst corners", streets, executor)
+    cornered = with_corners(measured, corners, sum(counted, cast(AtCorners, Counter())))
     return with_pairs(_with_visits(guide, cornered, executor), _pairs(guide, executor))
 
 
@@ -168,8 +170,8 @@ def count_part(guide: Guide, part: Part) -> Counted:
     return Counted(cast(Any, counts) + cast(Any, seen), sums)
 
 
-def _count_corners(folder: str, corners: Corners, part: Part) -> Counts:
-    counts: Counts = Counter()
+def _count_corners(folder: str, corners: Corners, part: Part) -> AtCorners:
+    counts: AtCorners = Counter()
     for batch, more in count_corners(load(folder), corners, part):
         counts.update(more)
         _walked_over(batch)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import random
 import re
 import shutil
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import astuple, replace
 from pathlib import Path
 
 import numpy as np
@@ -26,10 +27,10 @@ from build_tools.proof.cases import Case, Counts
 from build_tools.proof.corners import count_corners, worst_corners
 from build_tools.proof.counting import count_batch
 from build_tools.proof.detection_rates import see_batch
-from build_tools.proof.detection_table import SeenRow, Sight
+from build_tools.proof.detection_table import Seen, SeenAt, SeenRow, Sight
 from build_tools.proof.doubts import AS_DRAWN, OHMS, End, ends_of, put, weight
-from build_tools.proof.evidence import Corner, Counted, Evidence, Part, Row
-from build_tools.proof.moved import AT_LEAST, Moved, judged
+from build_tools.proof.evidence import Counted, Evidence, Part, Row, with_corners
+from build_tools.proof.moved import AT_LEAST, Corner, Moved, judged
 from build_tools.proof.procedures import procedures
 from build_tools.proof.street_batch import batches, faulty_batches
 from build_tools.proof.weighing import Weighing
@@ -203,7 +204,29 @@ def test_corners_of_parts_add_up(guide: Guide, monkeypatch: pytest.MonkeyPatch) 
 
     whole = counted(1)
     assert whole[Case("useful", "bright-and-dim-lights", "healthy"), "asked"] == 8
+    seen = {key.cell.test for key, _ in whole if isinstance(key, SeenAt) and key.ends == ends["useful"]}
+    assert seen == procedures(guide).keys()
     assert +counted(2) == +counted(4) == +whole
+
+
+@pytest.mark.parametrize(("fault", "worst"), [("service-pen-open", 1), ("healthy", 0)])
+def test_a_test_is_told_at_the_corner_where_it_does_worst(guide: Guide, fault: str, worst: int) -> None:
+    """Where it shows least of a fault, or alarms oftenest on healthy streets; not where few were drawn."""
+    cell = Seen("loop", fault, "alone")
+    ends = made_up(guide).ends[:3]
+    counted = [(200, 190), (100, 20), (40, 0 if worst else 40)]
+    counts = Counter()
+    for end, (asked, shown) in zip(ends, counted, strict=True):
+        counts[SeenAt(cell, (end,)), "asked"] = asked
+        counts[SeenAt(cell, (end,)), "happened"] = shown
+    row = SeenRow(cell.test, cell.fault, cell.where, 500, 300, 0.0, 1.0)
+    kept = with_corners(
+        replace(made_up(guide), seen=(row,)), {f"promise {end.at}": (end,) for end in ends}, counts
+    )
+    (told,) = kept.seen
+    assert (told.corner.asked, told.corner.happened) == counted[worst]
+    assert told.corner_at == (worst,)
+    assert SeenRow.of(json.loads(json.dumps(astuple(told)))) == told
 
 
 def row(promise: str, tree: str, fault: str, share: float, *ends: tuple[int, float]) -> Row:

@@ -90,7 +90,8 @@ def test_no_page_stumbles_over_one(
         for path, wrong in breakings(sound)
         if wrong in (None, ...) and len(path) < 3
     ]
-    for odd in [*some, 7, None]:
+    turn = PAGES.index(where)  # each odd record on some of the pages, and each page with some of each kind
+    for odd in [*some[turn::3], 7, None]:
         page.evaluate(
             """([key, odd]) => {
               localStorage.setItem(key, JSON.stringify(odd));
