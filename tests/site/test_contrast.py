@@ -16,7 +16,7 @@ import pytest
 from axe import Axe
 from browsing import watched
 from playwright.sync_api import Browser, Page, expect
-from test_accessibility import KINDS, PHONE
+from test_accessibility import KINDS, PHONE, pages
 
 from build_tools.guide import contrast
 
@@ -88,11 +88,11 @@ def faint_focus(page: Page, stops: int) -> list[str]:
     return found
 
 
-def states(site: Path, page: Page) -> Iterator[str]:
+def states(site: Path, page: Page, long: bool) -> Iterator[str]:
     """One page of each kind as it opens; a tree's emergency, a form with a slip, what to do at once."""
-    for kind, address in {"desk": DESK, **KINDS}.items():
+    for address in (DESK, *pages(long=long)):
         page.goto(f"{site.as_uri()}/{address}")
-        yield kind
+        yield address
     page.goto(f"{site.as_uri()}/{KINDS['site tree']}")
     page.goto(f"{page.url}#{page.locator('[data-outcome=emergency]').first.get_attribute('id')}")
     yield "emergency"
@@ -114,7 +114,7 @@ def opened(started: Browser, **options: Any) -> Iterator[Page]:
 def test_more_contrast_is_more(site: Path, started: Browser, scheme: Any) -> None:
     axe, faint, targets = Axe("color-contrast-enhanced"), {}, 0
     with opened(started, contrast="more", color_scheme=scheme) as page:
-        for state in states(site, page):
+        for state in states(site, page, long=scheme == "dark"):
             axe.look(page, state, within="body" if state == "danger" else ".ln")
             targets += len(page.evaluate(TARGETS))
             if found := faint_targets(page) + faint_focus(page, STOPS):
@@ -182,7 +182,7 @@ def test_in_the_systems_colours_the_focus_and_targets_stay_in_sight(
 ) -> None:
     faint = {}
     with opened(started, forced_colors="active", color_scheme=scheme) as page:
-        for state in states(site, page):
+        for state in states(site, page, long=False):
             if found := faint_targets(page) + faint_focus(page, STOPS):
                 faint[state] = found
     assert faint == {}

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from axe import Axe
 from playwright.sync_api import Browser, expect
-from test_accessibility import KINDS, PHONE, TABLET, nodes_of_each_kind, opened
+from test_accessibility import KINDS, PHONE, TABLET, nodes_of_each_kind, opened, pages
 from test_pages_as_html import faults_of_html
 
 GUIDE, THEME = Path(__file__).parents[2] / "guide_src", "mkdocs"
@@ -26,7 +26,7 @@ def test_the_html_checker_finds_nothing(site: Path) -> None:
 @pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESKTOP, "light"), (DESKTOP, "dark")])
 def test_each_kind_of_page(host: str, started: Browser, axe: Axe, size: Any, scheme: Any) -> None:
     with opened(started, viewport=size, color_scheme=scheme) as page:
-        for address in (DESK, *KINDS.values()):
+        for address in (DESK, *pages(long=size is DESKTOP and scheme == "dark")):
             page.goto(f"{host}/{address}")
             assert page.locator("html").get_attribute("data-bs-theme") == scheme, (
                 "the theme is as dark as ours"
