@@ -7,20 +7,20 @@ before it, nor on how the work is split.
 from __future__ import annotations
 
 import itertools
-import math
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from calc.sampling import Layout, Sampling, Spread, UnnamedHome
 from calc.street import Conductor, Electrode, Metalwork, Premises, Service, Span, Street, Supply
 
-__all__ = ["Drawn", "draw", "layout_of"]
+__all__ = ["Drawn", "draw", "layout_of", "may_be_visited"]
 
 MOST_VISITED = 8
-"""Homes of one street that may be visited: of a longer one every second, third or fourth. Each costs a walk,
-and those between are like them. Project choice."""
+EVERY = 5
+"""Of a street of more homes than MOST_VISITED every so many may be visited. Each costs a walk, and those
+between are like them; an odd number, so that each home of a pair at a joint comes up. Project choice."""
 
 _MAINS = {
     "pen": ("main-metres", "main-cable"),
@@ -126,9 +126,14 @@ def draw(sampling: Sampling, number: int) -> Drawn:
     return Drawn(number, shape.id, street, later, meters, known, visited, shares, ohm, caller, taken)
 
 
+def may_be_visited(homes: Sequence[str]) -> Sequence[str]:
+    """Of so many homes those that may be visited."""
+    return homes if len(homes) <= MOST_VISITED else homes[::EVERY]
+
+
 def _visited(homes: tuple[str, ...], share: float) -> str:
     """The home below which this share of those that may be visited lie."""
-    some = homes[:: math.ceil(len(homes) / MOST_VISITED)]
+    some = may_be_visited(homes)
     return some[int(share * len(some))]
 
 

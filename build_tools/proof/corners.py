@@ -92,7 +92,8 @@ def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[
         healthy = batched(itertools.chain.from_iterable(streets[place] for place in places))
         for batch in with_kinds(healthy, kinds):
             at = np.array([corner[id(drawn)] for drawn in batch.drawn])
-            yield batch, _counted(guide, batch, {ends[place]: (held[place], at == place) for place in places})
+            here = {ends[place]: (held[place], at == place) for place in np.unique(at).tolist()}
+            yield batch, _counted(guide, batch, here)
 
 
 def _held_at(guide: Guide, corners: Corners, ends: tuple[End, ...]) -> Guide:

@@ -16,6 +16,7 @@ from build_tools.guide.trees import Guide
 from build_tools.proof.detection_table import CURVED, THRESHOLDS, WHERE, Seen, Sight
 from build_tools.proof.procedures import HomeKind, Procedure, procedures
 from build_tools.proof.street_batch import Many, Mask, StreetBatch, faulty_batches
+from calc.drawn_streets import may_be_visited
 from calc.faults import KINDS, Fault
 from calc.work import Condition
 
@@ -84,9 +85,12 @@ def display(test: Procedure, batch: StreetBatch, home: str) -> tuple[Many, Mask]
 
 
 def places(batch: StreetBatch) -> dict[str, Many]:
-    """For each of WHERE, the index of the home where the test is made in each street; -1 for none."""
+    """For each of WHERE, the index of the home where the test is made in each street; -1 for none. Of a long
+    street only some homes are tested, as only some are visited."""
     homes = list(batch.street.premises)
-    affected = [_affected(batch, place) for place in batch.places]
+    tested = frozenset(may_be_visited(homes))
+    all_affected = [_affected(batch, place) for place in batch.places]
+    affected = [[home for home in in_it if home in tested] for in_it in all_affected]
     at = {where: np.full(batch.size, -1) for where in WHERE}
     for number, (place, sharing, drawn) in enumerate(
         zip(batch.place, batch.sharing, batch.drawn, strict=True)
@@ -96,7 +100,7 @@ def places(batch: StreetBatch) -> dict[str, Many]:
         chosen = drawn.shares[0] * len(affected[place])
         home = affected[place][int(chosen)]
         at["sharing" if sharing[home] else "alone"][number] = homes.index(home)
-        doors = [door for door in sharing[home] if door not in affected[place]]
+        doors = [door for door in sharing[home] if door in tested and door not in all_affected[place]]
         if doors:
             at["next-door"][number] = homes.index(doors[int(chosen % 1 * len(doors))])
     return at

@@ -23,7 +23,7 @@ LAYOUT = "layout"
 OHMS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 """Ohms at which the joints are parted, for a curve."""
 
-CORNER_STREETS = 400
+CORNER_STREETS = 300
 """Streets that are drawn for each kind of fault where several spreads are put at their ends at once."""
 
 AS_DRAWN = 1000
