@@ -62,10 +62,14 @@ class GuideOnDisk:
 
 
 LONGEST_FIRST = ("site", "publish", "setup", "proof", "mutate", "language_server", "starter", "pages")
-"""Folders whose files take long: begun last, one of them would keep a run waiting for it alone."""
+"""Folders whose files take long: begun last, one of them would keep a run of many workers waiting for it
+alone."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        return  # one after another, as they were asked
+
     def place(item: pytest.Item) -> int:
         folder = item.path.parent.name
         return LONGEST_FIRST.index(folder) if folder in LONGEST_FIRST else len(LONGEST_FIRST)
