@@ -46,7 +46,7 @@ def replays_on(street: Street, trees: Iterable[Tree]) -> dict[str, tuple[Replay,
     key = key_of("replays", source_key("calc", "build_tools"), [acts(tree) for tree in walked], street)
     kept: dict[str, tuple[Replay, ...]] | None = recall(key)
     if kept is None:
-        kept = {tree.id: () for tree in walked}
+        kept = {}
         faults = _one_of_each_kind(street)
         with kept_oracles(street, faults) as oracles:
             for tree in walked:

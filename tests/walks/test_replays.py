@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from changed_trees import asking, with_spec
 
 from build_tools.guide.loading import load
-from build_tools.guide.trees import Guide, Node, Tree
+from build_tools.guide.trees import Guide
 from build_tools.setup import result_cache
 from build_tools.walks import replays
 from build_tools.walks.ends import ends_on
@@ -71,16 +72,6 @@ def test_there_is_one_for_the_healthy_street_and_every_fault_that_endangers_wher
     assert [replay.fault for replay in replayed] == list(first.values())
 
 
-def asking(tree: Tree, name: str, first: str, then: str) -> Tree:
-    """The tree with a question before all else whose answer no circuit knows: to `first`, or on to `then`."""
-    pattern = tree.nodes["look"]
-    exits = tuple(
-        replace(exit_, go=go, is_=None) for exit_, go in zip(pattern.exits, (first, then), strict=True)
-    )
-    asked = Node(name, "question", pattern.place, exits, pattern.spec.model_copy(update={"fact": None}))
-    return replace(tree, start=name, nodes={**tree.nodes, name: asked})
-
-
 def test_what_is_found_comes_before_a_nearer_end_that_an_answer_alone_leads_to(
     pair: Guide, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -88,9 +79,8 @@ def test_what_is_found_comes_before_a_nearer_end_that_an_answer_alone_leads_to(
     written for a fault is shown for it."""
     monkeypatch.setattr(result_cache, "FOLDER", tmp_path)
     tree, street = pair.trees["visit"], pair.streets["pair"]
-    danger = tree.nodes["danger"]
-    known = replace(danger, id="known", spec=danger.spec.model_copy(update={"holds": ("main-earth-lost",)}))
-    tree = replace(tree, nodes={**tree.nodes, "known": known})
+    known = with_spec(tree, "danger", holds=("main-earth-lost",)).nodes["danger"]
+    tree = replace(tree, nodes={**tree.nodes, "known": replace(known, id="known")})
     tree = asking(asking(tree, "is-it-known", "known", "probe"), "hurt", "not-proven", "is-it-known")
     outcomes = {replay.fault.kind: replay.outcome for replay in replays_on(street, [tree])["visit"]}
     assert outcomes.pop("main-earth-lost") == "known"
@@ -108,3 +98,13 @@ def test_a_tree_that_is_not_walked_has_none_and_no_tree_is_walked_twice(
     assert once.keys() == {"visit"}
     monkeypatch.setattr(replays, "kept_oracles", lambda *_: pytest.fail("walked again"))
     assert replays_on(street, trees) == once
+
+
+def test_another_step_in_any_tree_is_walked_anew(
+    pair: Guide, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(result_cache, "FOLDER", tmp_path)
+    one, street = pair.trees["visit"], pair.streets["pair"]
+    replays_on(street, [one, replace(one, id="two")])
+    changed = replays_on(street, [one, replace(one, id="two", start="look")])["two"]
+    assert {replay.hops[0].node for replay in changed} == {"look"}
