@@ -165,8 +165,8 @@ class Walk:
         if asks.fact == "another-home-to-test":
             doors = self.streets.doors(self.started_at, visit.gone_to)
             more = here & sum(streets for _, streets in doors)  # no street has two next homes
-            words: dict[str | None, int] = {"yes": more, "no": here & ~more}
-            return [(exit_, words.get(exit_.is_, 0)) for exit_ in node.exits]
+            words = {"yes": more, "no": here & ~more}
+            return [(exit_, words.get(exit_.is_ or "", 0)) for exit_ in node.exits]
         if self._lacking(visit, asks):
             return []
         leaving = self.streets.leaving(asks, visit.home, visit.conditions, here)

@@ -108,7 +108,7 @@ def test_another_shape_is_refused_by_the_name_of_its_part(data: dict[str, Any], 
 
 
 def test_all_that_is_wanting_is_named() -> None:
-    with pytest.raises(ValueError, match="^a stake must also have far, near$"):
+    with pytest.raises(ValueError, match=r"^a stake must also have far, near$"):
         shaped(Stake, {"metres": 2}, "a stake")
-    with pytest.raises(ValueError, match="^a stake must also have far$"):
+    with pytest.raises(ValueError, match=r"^a stake must also have far$"):
         shaped(Stake, {"near": "here"}, "a stake")
