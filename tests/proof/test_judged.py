@@ -156,6 +156,11 @@ def test_an_end_of_which_few_streets_speak_is_not_known() -> None:
     assert Moved.by_weights(0.5, [[0], [0], [0]]) == Moved((), (0,))
 
 
+def test_a_share_at_an_end_is_kept_with_four_places() -> None:
+    third = [[90_000_000], [30_000_000], [90_000_000_000]]
+    assert Moved.by_weights(0.5, third).ends == ((0, 0.3333),)
+
+
 def test_beyond_the_bounds_is_what_scipy_says() -> None:
     """scipy.stats.binomtest, the interval of Clopper and Pearson at 99.9 %."""
     for happened, asked in ((0, 150), (3, 150), (75, 150), (149, 150), (150, 150)):
