@@ -175,6 +175,15 @@ def test_harm_on_a_longer_way_than_any_that_is_told_is_told_too(guide: Guide) ->
     )
 
 
+def test_every_harm_of_a_step_is_marked_where_it_stands(guide: Guide) -> None:
+    tree = with_spec(guide.trees["visit"], "lift", does=("lift-main-earth",))
+    told = told_of(replace(tree, start="lift"), guide, "service-pen-open@4")
+    wrong = told.ways[0].stages[0].wrong
+    assert len(wrong) > 1
+    marked = "\n".join(f"      ! {one}" for one in wrong)
+    assert f"     1  {tree.nodes['lift'].words}\n{marked}\n     2  " in as_text(told)
+
+
 def test_a_tree_with_a_reading_that_cannot_be_taken_is_not_walked(guide: Guide) -> None:
     tree = with_spec(guide.trees["visit"], "probe", on=("earth",))
     with pytest.raises(ValueError, match="cannot be taken anywhere"):
