@@ -132,6 +132,8 @@ def test_the_text_says_whom_it_endangers_and_how_each_way_ends(guide: Guide, nei
         in told
     )
     assert f"{stages[5].words}\n     7  " in told and not (stages[5].shown or stages[5].answer)  # a step
+    noted = as_text(replace(neighbour, notes=("Drawn street 4.", "It breaks a promise.")))
+    assert "done: nothing\nDrawn street 4.\nIt breaks a promise.\n\n1. " in noted
     sound = as_text(retell(guide, "visit", "pair", "healthy", "4"))
     assert "\nendangered: nobody\n" in sound
     assert "1. Nothing found (nothing-found; routine; the job may be closed)\n" in sound
