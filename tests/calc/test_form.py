@@ -89,6 +89,16 @@ def test_of_many_homes_those_that_are_spelt_alike_are_named() -> None:
     assert problems["fault"].startswith(f"Fault {'x' * 23}… is not on Two homes and a pipe. It can have ")
 
 
+@pytest.mark.parametrize(("homes", "is_many"), [(24, False), (25, True)])
+def test_from_25_on_homes_are_many(homes: int, is_many: bool) -> None:
+    street = streets.terrace(homes)
+    data = {"streets": {"row": street.to_data()}}
+    _, problems = parse(FORM, OPENS | {"street": "row", "home": "1"}, data)
+    first = ", ".join(list(street.premises)[:6])
+    alike = first not in problems["home"]
+    assert alike == is_many and (" and others" in problems["home"]) == is_many
+
+
 def test_what_was_typed_is_shown_with_its_unit_or_its_words() -> None:
     assert shown(LOAD, "3", DATA, OPENS) == "3 kW" and shown(FURTHER, "", DATA, OPENS) == "not given"
     assert shown(Number("n", "", "ohm", 0, 1, 1, 1), "0.5", DATA, OPENS) == "0.5 Ω"
