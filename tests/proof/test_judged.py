@@ -109,7 +109,7 @@ def test_a_third_of_a_range_a_choice_and_a_shape_of_street(sampling: Sampling) -
 
     def at(end: End, event: Callable[[Drawn], bool]) -> float:
         place = ends_of(small).index(end)
-        return dict(weighed(small, event)[1].ends)[place]
+        return dict(weighed(small, event, 600)[1].ends)[place]
 
     volts = End("supply-volts", "low")
     assert at(volts, lambda drawn: drawn.street.supply.volts > 240) == 0
