@@ -15,7 +15,7 @@ from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof import evidence
 from build_tools.proof.cases import ANY, Case
-from build_tools.proof.detection_table import Seen, SeenRow
+from build_tools.proof.detection_table import THRESHOLDS, Seen, SeenRow
 from build_tools.proof.evidence import Row
 from build_tools.proof.moved import Moved
 from build_tools.proof.pairs_row import PairsRow
@@ -186,6 +186,26 @@ def test_evidence_comes_back_as_it_was_kept(guide: Guide, tmp_path: Path) -> Non
         evidence.write(there, made)
     file.write_text("{}", "utf-8")
     assert evidence.read(there) is None
+
+
+def test_what_each_test_shows_is_told_apart_from_what_is_promised(guide: Guide) -> None:
+    """In order; a clamp with how many read from each threshold to the next."""
+    case = Case(promise_of(guide, "found").id, "tingle-on-pipework", "service-pen-open")
+    clamp, loop = (Seen(test, "service-pen-open", "alone") for test in ("clamp-tails", "loop-line-earth"))
+    counts = {(case, "asked"): 40, (loop, "asked"): 30, (loop, "shows"): 3, (clamp, "asked"): 20}
+    read = {(clamp, "shows"): 15, (clamp, "from 0"): 5, (clamp, "from 20"): 15}
+    nobody = {(replace(loop, where="sharing"), "asked"): 0}
+    made = evidence.of_counts(guide, of({**counts, **read, **nobody}))
+    one, two = made.seen
+    assert [(row.test, row.asked, row.shows, row.share) for row in made.seen] == [
+        ("clamp-tails", 20, 15, 0.75),
+        ("loop-line-earth", 30, 3, 0.1),
+    ]
+    assert len(made.rows) == 1 and two.by_amperes == two.above == ()
+    assert one.by_amperes == (5, *(0,) * (len(THRESHOLDS) - 2), 15)
+    assert one.above == (1, *(0.75,) * (len(THRESHOLDS) - 1))
+    assert chance_of_at_most(15, 20, one.high) == pytest.approx(0.025, abs=1e-4)
+    assert 1 - chance_of_at_most(14, 20, one.low) == pytest.approx(0.025, abs=1e-4)
 
 
 def test_a_corner_has_one_sided_bounds_and_a_detail_has_none(guide: Guide) -> None:
