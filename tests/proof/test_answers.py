@@ -1,4 +1,4 @@
-"""Which answer a simulated caller gives: the one that stands for what is so, or now and then another."""
+"""What a simulated caller sees, and which answer stands for it, but for a mistake now and then."""
 
 from __future__ import annotations
 
@@ -11,7 +11,11 @@ from changed_trees import asking
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Node
-from build_tools.proof.caller_model import answers
+from build_tools.proof.caller_model import Caller, answers
+from build_tools.proof.counting import visited_streets
+from build_tools.proof.street_batch import batches
+from calc.street import network
+from calc.symptoms import OFF_BELOW_VOLTS, home_volts
 
 WORDS = np.array(["none", "felt", "none", "felt", "felt", "none"])
 
@@ -44,3 +48,33 @@ def test_of_one_answer_there_is_no_other(errs: float) -> None:
 def test_what_no_answer_stands_for_is_told_with_its_words() -> None:
     with pytest.raises(KeyError, match=r"tingle: no answer stands for .*'none'"):
         answers(question("felt", "maybe"), WORDS, np.ones(6), 0.05)
+
+
+def test_lights_are_dim_or_bright_by_the_volts_that_a_caller_sees() -> None:
+    """Each street by itself, where nobody sees a dip: whoever sees the change calls it by its side."""
+    sampling = load(Path(__file__).parents[2] / "guide_src").sampling
+    assert sampling is not None
+    seen = {"dim": 0, "bright": 0, "off": 0}
+    for batch in (
+        part for whole in batches(sampling, range(20)) for part in whole.with_fault("mains-pen-open")
+    ):
+        drawn_so = tuple(
+            replace(drawn, caller={**drawn.caller, "caller-sees-dip": 1.0}) for drawn in batch.drawn
+        )
+        lights = Caller(replace(batch, drawn=drawn_so), visited_streets(batch)).lights
+        for place, drawn in enumerate(drawn_so):
+            sound = network(drawn.street)
+            alone = batch.fault(place).applied_to(sound)
+            for home, words in lights.items():
+                volts, word = home_volts(alone, home), words[place]
+                change, sees = volts - home_volts(sound, home), drawn.caller["caller-sees-volts"]
+                if volts < OFF_BELOW_VOLTS:
+                    assert word == "steady"
+                    seen["off"] += 1
+                elif change >= sees:
+                    assert word == "bright"
+                    seen["bright"] += 1
+                elif change <= -sees:
+                    assert word in ("dim", "bright")  # bright: once the loads have changed
+                    seen["dim"] += word == "dim"
+    assert min(seen["dim"], seen["bright"]) > 5

@@ -177,6 +177,17 @@ def test_a_meter_that_has_to_err_errs_by_one_digit(drawn: list[Counterexample]) 
         assert digits(left.meters[name]) == 1
 
 
+def test_loads_that_have_to_stay_are_made_plain_together(drawn: list[Counterexample]) -> None:
+    def now(one: Counterexample) -> dict[str, tuple[float, ...]]:
+        return {home: each.load_kw for home, each in one.street.premises.items()}
+
+    for worst in drawn[:2]:
+        steady = replace(worst, later_kw=now(worst))
+        left = kept(lambda one: (one.later_kw == now(one), list(one.street.premises)), steady)
+        assert left.later_kw == now(left)
+        assert {load for loads in now(left).values() for load in loads} <= {0.1, 1.0}
+
+
 def test_a_load_that_has_to_change_is_the_only_one(drawn: list[Counterexample]) -> None:
     for worst in drawn:
         now = {home: each.load_kw for home, each in worst.street.premises.items()}
