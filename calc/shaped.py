@@ -6,7 +6,6 @@ The types of a class's fields say what is expected. What has its default may be 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
@@ -73,7 +72,7 @@ def _made(kind: Any, data: Any, name: str) -> Any:
         return {key: _made(inner[1], value, f"{name} {key}") for key, value in data.items()}
     if kind is float:
         number = isinstance(data, int | float) and not isinstance(data, bool)
-        _is(number and math.isfinite(data) and abs(data) <= LARGEST, data, name, "a number")
+        _is(number and abs(data) <= LARGEST, data, name, "a number")
         return float(data)
     return _is(type(data) is kind, data, name, {str: "text", int: "a whole number"}.get(kind, str(kind)))
 

@@ -64,7 +64,8 @@ class GuideOnDisk:
 
 
 LONGEST_FIRST = ("site", "publish", "setup", "proof", "mutate", "language_server", "starter", "pages")
-"""Folders whose files take long: begun last, one of them would keep a run waiting for it alone."""
+"""Folders whose files take long: begun last, one of them would keep a run of many workers waiting for it
+alone."""
 
 
 WAYS = frozenset({"address", "visit", "opened"})
@@ -80,7 +81,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         left_out = left_out_ways(items)
         config.hook.pytest_deselected(items=[item for item in items if item in left_out])
         items[:] = [item for item in items if item not in left_out]
-    items.sort(key=place)
+    if "PYTEST_XDIST_WORKER" in os.environ:  # else one after another, as they were asked
+        items.sort(key=place)
 
 
 def left_out_ways(items: list[pytest.Item]) -> set[pytest.Item]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from build_tools.guide.trees import Node, Tree
+from build_tools.guide.trees import Tree
 from build_tools.setup.result_cache import keep, key_of, recall, source_key
 from build_tools.walks.ends import Ends, acts, ends_on
 from build_tools.walks.oracle import Oracle, kept_oracles
@@ -46,7 +46,7 @@ def replays_on(street: Street, trees: Iterable[Tree]) -> dict[str, tuple[Replay,
     key = key_of("replays", source_key("calc", "build_tools"), [acts(tree) for tree in walked], street)
     kept: dict[str, tuple[Replay, ...]] | None = recall(key)
     if kept is None:
-        kept = {tree.id: () for tree in walked}
+        kept = {}
         faults = _one_of_each_kind(street)
         with kept_oracles(street, faults) as oracles:
             for tree in walked:
@@ -79,13 +79,9 @@ def _replay(tree: Tree, fault: Fault, oracle: Oracle, ends: Iterable[Ends]) -> R
         ReplayHop(
             passage.visit.node,
             passage.visit.home,
-            _place(tree.nodes[passage.visit.node], passage.exit),
+            tree.nodes[passage.visit.node].exits.index(passage.exit),
             passage.display,
         )
         for passage in reached.way
     )
     return Replay(fault, home, hops, reached.node)
-
-
-def _place(node: Node, exit_: object) -> int:
-    return next(place for place, one in enumerate(node.exits) if one is exit_ or one == exit_)

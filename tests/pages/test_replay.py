@@ -11,46 +11,11 @@ from browsing import watched
 from playwright.sync_api import Browser, Page, expect
 
 from build_tools.guide.loading import load
-from build_tools.guide.trees import Guide
 from build_tools.pages.fault_endings import is_walked, replays_of, told_walks, where_page
 from build_tools.pages.page import Book
-from build_tools.walks.replays import replays_on
-from calc import faults
-from calc.instruments import read
-from calc.street import network
 
 GUIDE = Path(__file__).parents[1] / "guides" / "walked"
-PAIR = Path(__file__).parents[1] / "guides" / "pair"
 TREE = "tingle-visit"
-
-
-@pytest.fixture(scope="module")
-def pair() -> Guide:
-    return load(PAIR)
-
-
-def test_the_first_reading_is_the_instruments_own(pair: Guide) -> None:
-    """Held against `calc.instruments` on a network made here, without the walk."""
-    for replay in replays_on(pair.streets["pair"], pair.trees.values())["visit"]:
-        hop = replay.hops[0]
-        spec: Any = pair.trees["visit"].nodes[hop.node].spec
-        there = replay.fault.applied_to(network(pair.streets["pair"]))
-        assert hop.display == read(there, replay.home, spec.instrument, spec.on).text
-
-
-def test_each_hop_leads_to_the_next_and_the_last_to_the_outcome(pair: Guide) -> None:
-    nodes = pair.trees["visit"].nodes
-    for replay in replays_on(pair.streets["pair"], pair.trees.values())["visit"]:
-        led = [nodes[hop.node].exits[hop.exit].go for hop in replay.hops]
-        assert led == [*(hop.node for hop in replay.hops[1:]), replay.outcome]
-        assert nodes[replay.outcome].kind == "outcome"
-
-
-def test_there_is_one_for_the_healthy_street_and_every_fault_that_endangers(pair: Guide) -> None:
-    street = pair.streets["pair"]
-    replays = replays_on(street, pair.trees.values())["visit"]
-    possible = {fault.kind for fault in faults.catalogue(street) if faults.KINDS[fault.kind].keeps_open}
-    assert sorted(replay.fault.kind for replay in replays) == sorted(possible | {"healthy"})
 
 
 def test_the_picture_says_in_words_what_its_table_says() -> None:

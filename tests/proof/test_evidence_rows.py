@@ -15,8 +15,11 @@ from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof import evidence
 from build_tools.proof.cases import ANY, Case
-from build_tools.proof.detection_table import Seen
+from build_tools.proof.detection_table import THRESHOLDS, Seen, SeenRow
 from build_tools.proof.evidence import Row
+from build_tools.proof.moved import Moved
+from build_tools.proof.pairs_row import PairsRow
+from build_tools.proof.visit_table import VisitCase
 
 GUIDE = Path(__file__).parents[2] / "guide_src"
 
@@ -139,3 +142,82 @@ def test_parts_are_told_as_they_are_written(of: int) -> None:
     for wrong in ("0/2", "3/2", "1", "1/0", "one/2", "1/two", "/2", ""):
         with pytest.raises(ValueError, match=r"part"):
             evidence.Part.parse(wrong)
+
+
+def test_parts_add_up_to_all_that_either_counted(guide: Guide) -> None:
+    one, two, three = (Case(promise_of(guide, "found").id, tree, "healthy") for tree in ("a", "b", "c"))
+    first = evidence.Counted(Counter({(one, "asked"): 3, (two, "asked"): 1}), {one: [[1, 2], [3, 4]]})
+    second = evidence.Counted(Counter({(two, "asked"): 2}), {one: [[10, 20], [30, 40]], three: [[5, 6]]})
+    whole = first + second
+    assert whole.counts == {(one, "asked"): 3, (two, "asked"): 3}
+    assert whole.sums == {one: [[11, 22], [33, 44]], three: [[5, 6]]}
+    assert (first.sums, second.sums[one]) == ({one: [[1, 2], [3, 4]]}, [[10, 20], [30, 40]])
+
+
+def test_evidence_comes_back_as_it_was_kept(guide: Guide, tmp_path: Path) -> None:
+    """With every kind of row, and whole: whoever changes a figure in the file is found out."""
+    there = replace(guide, folder=tmp_path)
+    assert evidence.read(there) is None
+    found = promise_of(guide, "found")
+    case = Case(found.id, "tingle-on-pipework", "service-pen-high")
+    made = evidence.of_counts(guide, of({(case, "asked"): 40, (case, "happened"): 39}))
+    corners = {found.id: made.ends[1:3]}
+    made = evidence.with_corners(made, corners, Counter({(case, "asked"): 9, (case, "happened"): 8}))
+    pairs = PairsRow("tree", "street", 9, 3, 2, (("one and two", 2),), ("one@1+two@2 from 3",))
+    visits = Counter({(VisitCase("tree", "healthy", "always", "perfect"), "visits"): 2})
+    made = evidence.with_visits(evidence.with_pairs(made, [pairs]), visits)
+    moved = Moved(((0, 0.25),), (2,))
+    seen = SeenRow("loop", "service-pen-high", "alone", 8, 5, 0.1, 0.9, (), moved, ((4, 1), (4, 4)))
+    rows = (replace(made.rows[0], moved=moved, by_joint=((20, 20), (20, 19))),)
+    made = replace(made, rows=rows, seen=(seen,))
+    made = replace(made, digest=made.own_key)
+    evidence.write(there, made)
+    kept = evidence.read(there)
+    assert kept == made and kept.is_as_measured
+    assert kept.rows[0].corner and (kept.rows[0].corner.asked, kept.rows[0].corner.happened) == (9, 8)
+    assert kept.corners == {found.id: (1, 2)} and kept.pairs == (pairs,) and len(kept.visits) == 1
+    file = tmp_path / evidence.FILE
+    for old, new in (('"happened": 39', '"happened": 40'), ('"corners": {', '"corners": {"calm": [0], ')):
+        text = file.read_text("utf-8")
+        assert old in text
+        file.write_text(text.replace(old, new, 1), "utf-8")
+        spoilt = evidence.read(there)
+        assert spoilt and not spoilt.is_as_measured
+        evidence.write(there, made)
+    file.write_text("{}", "utf-8")
+    assert evidence.read(there) is None
+
+
+def test_what_each_test_shows_is_told_apart_from_what_is_promised(guide: Guide) -> None:
+    """In order; a clamp with how many read from each threshold to the next."""
+    case = Case(promise_of(guide, "found").id, "tingle-on-pipework", "service-pen-open")
+    clamp, loop = (Seen(test, "service-pen-open", "alone") for test in ("clamp-tails", "loop-line-earth"))
+    counts = {(case, "asked"): 40, (loop, "asked"): 30, (loop, "shows"): 3, (clamp, "asked"): 20}
+    read = {(clamp, "shows"): 15, (clamp, "from 0"): 5, (clamp, "from 20"): 15}
+    nobody = {(replace(loop, where="sharing"), "asked"): 0}
+    made = evidence.of_counts(guide, of({**counts, **read, **nobody}))
+    one, two = made.seen
+    assert [(row.test, row.asked, row.shows, row.share) for row in made.seen] == [
+        ("clamp-tails", 20, 15, 0.75),
+        ("loop-line-earth", 30, 3, 0.1),
+    ]
+    assert len(made.rows) == 1 and two.by_amperes == two.above == ()
+    assert one.by_amperes == (5, *(0,) * (len(THRESHOLDS) - 2), 15)
+    assert one.above == (1, *(0.75,) * (len(THRESHOLDS) - 1))
+    assert chance_of_at_most(15, 20, one.high) == pytest.approx(0.025, abs=1e-4)
+    assert 1 - chance_of_at_most(14, 20, one.low) == pytest.approx(0.025, abs=1e-4)
+
+
+def test_a_corner_has_one_sided_bounds_and_a_detail_has_none(guide: Guide) -> None:
+    whole = Case(promise_of(guide, "robust").id, "tingle-on-pipework", "service-pen-open")
+    part = replace(whole, detail="another: No")
+    rows = {(whole, "asked"): 50, (whole, "happened"): 4, (part, "asked"): 3, (part, "happened"): 3}
+    made = evidence.of_counts(guide, of(rows))
+    told = evidence.with_corners(
+        made, {}, Counter({(whole, "asked"): 10, (whole, "happened"): 2, (part, "asked"): 9})
+    )
+    corners = {row.detail: row.corner for row in told.rows}
+    assert corners["another: No"] is None
+    assert (corner := corners[""]) and (corner.asked, corner.happened) == (10, 2)
+    assert 1 - chance_of_at_most(1, 10, corner.low) == pytest.approx(0.05, abs=1e-4)
+    assert chance_of_at_most(2, 10, corner.high) == pytest.approx(0.05, abs=1e-4)

@@ -103,3 +103,18 @@ def test_a_row_tells_apart_what_hurts_alone(
         assert len(of_kinds) == times
         assert example == f"{of_kinds[0]}, {found['visit'][of_kinds[0]]}"
     assert pairs_on("pair", STREET, trees) == (row,)
+
+
+def test_each_site_tree_has_its_row_and_another_step_in_any_is_walked_anew(
+    guide: Guide, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Trees that end at once, so that no street has to be solved."""
+    monkeypatch.setattr(result_cache, "FOLDER", tmp_path)
+    closes = replace(guide.trees["visit"], start="nothing-found")
+    hands_over = replace(closes, id="two", start="danger")
+    call = replace(closes, id="call", audience="call")
+    one, two = pairs_on("pair", STREET, [call, closes, hands_over])
+    assert (one.tree, two.tree) == ("visit", "two")
+    assert one.alone > 0 == two.alone == two.hurt and one.asked == two.asked
+    other, changed = pairs_on("pair", STREET, [closes, replace(closes, id="two")])
+    assert other == one and replace(changed, tree="visit") == one

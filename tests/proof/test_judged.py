@@ -110,7 +110,7 @@ def test_a_third_of_a_range_a_choice_and_a_shape_of_street(sampling: Sampling) -
 
     def at(end: End, event: Callable[[Drawn], bool]) -> float:
         place = ends_of(small).index(end)
-        return dict(weighed(small, event)[1].ends)[place]
+        return dict(weighed(small, event, 600)[1].ends)[place]
 
     volts = End("supply-volts", "low")
     assert at(volts, lambda drawn: drawn.street.supply.volts > 240) == 0
@@ -155,6 +155,11 @@ def test_an_end_of_which_few_streets_speak_is_not_known() -> None:
     assert Moved.by_weights(0.5, some) == Moved(((1, 1.0),), (0, 2))
     assert AT_LEAST == 50, "45 and 60 streets of one weight; 50 of which some weigh so much that two speak"
     assert Moved.by_weights(0.5, [[0], [0], [0]]) == Moved((), (0,))
+
+
+def test_a_share_at_an_end_is_kept_with_four_places() -> None:
+    third = [[90_000_000], [30_000_000], [90_000_000_000]]
+    assert Moved.by_weights(0.5, third).ends == ((0, 0.3333),)
 
 
 def test_beyond_the_bounds_is_what_scipy_says() -> None:

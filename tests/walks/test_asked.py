@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import streets
+from changed_trees import with_last_exit, with_spec
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide, Tree
@@ -17,7 +18,7 @@ from build_tools.walks import ends
 from build_tools.walks.asked_exits import AskedExit, asked_by, leads_to
 from build_tools.walks.ends import acts, ends_on
 from build_tools.walks.many_faults import ManyFaults
-from build_tools.walks.oracle import Oracle
+from build_tools.walks.oracle import Conditions, Oracle, kept_oracles
 from build_tools.walks.walkable import can_be_walked, places
 from build_tools.walks.ways import Ways
 from calc.danger import HARMS, METALWORK_LIVE, measured, metalwork_volts, new_harms
@@ -96,13 +97,6 @@ def test_an_oracle_says_what_the_circuit_says_and_remembers_it() -> None:
                 assert oracle.metalwork_volts(home, conditions) == metalwork_volts(there, home)
         assert oracle.harms_of(nothing, lifted) == new_harms(measured(whole), measured(worked)) != ()
         assert oracle.asked_anew == 13  # each once, however often it is asked
-
-
-def with_spec(tree: Tree, name: str, **changes: object) -> Tree:
-    """The tree with something else in one of its nodes."""
-    node = tree.nodes[name]
-    changed = replace(node, spec=node.spec.model_copy(update=changes))
-    return replace(tree, nodes={**tree.nodes, name: changed})
 
 
 def closing_at_once(tree: Tree) -> Tree:
@@ -212,7 +206,8 @@ def test_what_a_tree_does_is_its_nodes_without_their_words(pair: Guide) -> None:
         with_spec(tree, "nothing-found", closes=False),
         with_spec(tree, "danger", hand_over=None),
         replace(tree, start="look"),
-        replace(tree, nodes={**tree.nodes, "lift": replace(tree.nodes["lift"], exits=())}),
+        *(with_last_exit(tree, "probe", **change) for change in ({"go": "look"}, {"kind": "not_taken"})),
+        *(with_last_exit(tree, "look", **change) for change in ({"is_": None}, {"low": 1}, {"high": 9})),
     ):
         assert acts(other) != acts(tree)
 
@@ -222,11 +217,11 @@ def test_an_instrument_is_held_to_so_many_places(pair: Guide) -> None:
     assert places("voltmeter") == places("loop") == places("two-pole") == (TOUCHED, 2)
     assert places("contact") == places("non-contact") == (TOUCHED, 1)
     tree = pair.trees["visit"]
-    probe = tree.nodes["probe"]
     assert can_be_walked(tree)
     for on in (("earth",), ("earth", "pipe", "neutral"), ("earth", "main_earth")):
-        spec = probe.spec.model_copy(update={"on": on})
-        assert not can_be_walked(replace(tree, nodes={**tree.nodes, "probe": replace(probe, spec=spec)}))
+        nowhere = with_spec(tree, "probe", on=on)
+        assert not can_be_walked(nowhere)
+        assert ends_on(pair.streets["pair"], [nowhere]) == {}
 
 
 def test_the_next_door_is_each_sharing_home_once(pair: Guide) -> None:
@@ -234,12 +229,64 @@ def test_the_next_door_is_each_sharing_home_once(pair: Guide) -> None:
     faults = ManyFaults([Oracle(street, parse("healthy"))] * 3)
     gone: frozenset[str] = frozenset()
     order = []
-    while doors := faults.doors("2", gone):
-        ((home, bits),) = doors
+    for _ in range(5):
+        ((home, bits),) = faults.doors("2", gone)
         assert bits == 0b111
         order.append(home)
         gone |= {home}
-    assert order == list(street.sharing_metalwork("2")) and len(order) == 5
+    assert order == list(street.sharing_metalwork("2")) and faults.doors("2", gone) == ()
+
+
+def test_metal_that_no_record_shows_leads_to_no_next_door() -> None:
+    street = streets.terrace()
+    (water,) = street.metalwork
+    hidden = replace(street, metalwork=(replace(water, unrecorded=(("6", "8"),)),))
+    faults = ManyFaults([Oracle(hidden, parse("healthy"))])
+    assert faults.doors("2", frozenset({"4"})) == (("6", 1),)
+    assert faults.doors("2", frozenset({"4", "6"})) == ()
+
+
+class Asked(Oracle):
+    """An oracle that counts how often it is asked, whatever it remembers."""
+
+    times = 0
+
+    def fact(self, name: str, home: str, conditions: Conditions) -> str:
+        self.times += 1
+        return super().fact(name, home, conditions)
+
+
+def test_each_fault_is_asked_once_and_only_where_a_walk_comes(pair: Guide) -> None:
+    look = asked_by(pair.trees["visit"].nodes["look"])
+    assert look
+    found = ("healthy", "main-earth-lost@4", "service-pen-open@4")
+    oracles = [Asked(pair.streets["pair"], parse(fault)) for fault in found]
+    faults = ManyFaults(oracles)
+    for here, times in ((0b001, [1, 0, 0]), (0b010, [1, 1, 0]), (0b111, [1, 1, 1]), (0b011, [1, 1, 1])):
+        yes, no = faults.leaving(look, "4", frozenset(), here)
+        assert (yes & here, no & here) == (here & 0b101, here & 0b010)
+        assert [oracle.times for oracle in oracles] == times
+
+
+def test_what_an_oracle_answered_is_kept_for_the_next_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(result_cache, "FOLDER", tmp_path)
+    street, faults = streets.pair(), (parse("healthy"), parse("service-pen-open@12"))
+
+    def asked(*homes: tuple[int, str]) -> list[int]:
+        """How much each had to reckon in a run that asks some of them for a home's volts."""
+        result_cache.start_afresh()
+        with kept_oracles(street, faults) as oracles:
+            for which, home in homes:
+                there = faults[which].applied_to(network(street))
+                assert oracles[which].metalwork_volts(home, frozenset()) == metalwork_volts(there, home)
+        return [oracle.asked_anew for oracle in oracles]
+
+    assert asked((1, "12")) == [0, 1]
+    assert asked((1, "12"), (0, "12")) == [1, 0]
+    assert asked((1, "14")) == [0, 1]
+    assert asked((0, "12"), (1, "12"), (1, "14")) == [0, 0]
 
 
 def test_each_site_tree_has_its_ends_and_is_walked_once(

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from changed_trees import asking, with_last_exit, with_spec
 
 from build_tools.cli import command_line
 from build_tools.guide.loading import load
-from build_tools.guide.trees import Guide
-from build_tools.walks.walk_report import WalkReport, as_json, as_text, retell
+from build_tools.guide.trees import Guide, Tree
+from build_tools.walks.oracle import Oracle
+from build_tools.walks.walk_report import WalkReport, as_json, as_text, retell, told_by
 from calc import faults
-from calc.danger import standing_harms
+from calc.danger import SUPPLY_LOST, measured, new_harms, standing_harms
 from calc.instruments import read
 from calc.street import network
 from calc.work import as_worked, done
@@ -99,6 +102,94 @@ def test_json_holds_the_same(neighbour: WalkReport) -> None:
     assert data["fault"] == "service-pen-open@2"
     assert [way["outcome"] for way in data["ways"]] == [way.outcome for way in neighbour.ways]
     assert data["ways"][0]["stages"][-1]["shown"] == neighbour.ways[0].stages[-1].shown
+
+
+def test_json_can_be_read_by_people_too(neighbour: WalkReport) -> None:
+    told = as_json(neighbour)
+    assert told.startswith('{\n  "tree": "visit",\n') and '\n      "outcome": "danger",\n' in told
+    assert '"answer": "as expected (below 0.8 Ω)"' in told
+
+
+def test_the_text_says_whom_it_endangers_and_how_each_way_ends(guide: Guide, neighbour: WalkReport) -> None:
+    told = as_text(neighbour)
+    assert told.startswith(
+        "A visit to one of two homes (visit)\n"
+        "Service PEN open at 2 (service-pen-open@2) on pair, visiting 4\n"
+        "endangered: 2, 4\nhurts before anything is done: nothing\n"
+    )
+    assert "\n\n1. Danger (danger; emergency; the job stays open)\n" in told
+    assert "\n\n2. Not proven (not-proven; urgent; the job stays open)\n" in told
+    assert "   only where something was not taken or not known; steps: 1\n" in told
+    assert "wrong on longer ways" not in told
+    assert [line for line in told.split("\n") if line.startswith("   at ")] == [
+        "   at 4",
+        "   at 2",
+        "   at 4",
+    ]
+    stages = neighbour.ways[0].stages
+    assert (
+        f"   {len(stages):>3}  {stages[-1].words}\n        {stages[-1].shown} -> {stages[-1].answer}\n"
+        in told
+    )
+    assert f"{stages[5].words}\n     7  " in told and not (stages[5].shown or stages[5].answer)  # a step
+    noted = as_text(replace(neighbour, notes=("Drawn street 4.", "It breaks a promise.")))
+    assert "done: nothing\nDrawn street 4.\nIt breaks a promise.\n\n1. " in noted
+    sound = as_text(retell(guide, "visit", "pair", "healthy", "4"))
+    assert "\nendangered: nobody\n" in sound
+    assert "1. Nothing found (nothing-found; routine; the job may be closed)\n" in sound
+
+
+def told_of(tree: Tree, guide: Guide, fault: str) -> WalkReport:
+    return told_by(tree, "pair", Oracle(guide.streets["pair"], faults.parse(fault)), "4")
+
+
+def test_it_says_how_much_the_model_leaves_open(guide: Guide) -> None:
+    hurt = asking(guide.trees["visit"], "hurt", "not-proven", "probe")
+    none, some = told_of(hurt, guide, "healthy").ways
+    assert (none.outcome, none.left_open, none.found) == ("not-proven", ("hurt",), False)
+    assert (some.outcome, some.left_open, some.found) == ("nothing-found", ("hurt",), True)
+    assert some.stages[0].shown == "the model leaves this open"
+    assert "where 1 answer on the way is as told" in as_text(told_of(hurt, guide, "healthy"))
+    smoke = told_of(asking(hurt, "smoke", "danger", "hurt"), guide, "healthy")
+    assert smoke.ways[-1].left_open == ("smoke", "hurt")
+    assert "where 2 answers on the way are as told" in as_text(smoke)
+    no_matter = told_of(asking(guide.trees["visit"], "hurt", "probe", "probe"), guide, "healthy")
+    assert not any(way.left_open for way in no_matter.ways)
+
+
+def test_harm_on_a_longer_way_than_any_that_is_told_is_told_too(guide: Guide) -> None:
+    """Nobody who is led by the shortest way to the end would lift the earth."""
+    tree = with_spec(
+        with_last_exit(guide.trees["visit"], "lift", go="danger"), "lift", does=("lift-main-earth",)
+    )
+    told = told_of(asking(tree, "hurt", "danger", "lift"), guide, "service-pen-open@4")
+    assert [len(way.stages) for way in told.ways] == [1]
+    there = faults.parse("service-pen-open@4").applied_to(network(guide.streets["pair"]))
+    lifted = as_worked(there, done(frozenset(), "lift-main-earth", "4"))
+    new = new_harms(measured(there), measured(lifted))
+    harms = [harm for harm in new if (harm.home, harm.what) != ("4", SUPPLY_LOST)]  # taken for meant
+    assert len(harms) > 1
+    assert sorted(told.elsewhere) == sorted(
+        f"lift: this step can hurt: {harm.what}: {harm}" for harm in harms
+    )
+    assert as_text(told).endswith(
+        "\n\nwrong on longer ways:\n" + "\n".join(f"  ! {one}" for one in told.elsewhere)
+    )
+
+
+def test_every_harm_of_a_step_is_marked_where_it_stands(guide: Guide) -> None:
+    tree = with_spec(guide.trees["visit"], "lift", does=("lift-main-earth",))
+    told = told_of(replace(tree, start="lift"), guide, "service-pen-open@4")
+    wrong = told.ways[0].stages[0].wrong
+    assert len(wrong) > 1
+    marked = "\n".join(f"      ! {one}" for one in wrong)
+    assert f"     1  {tree.nodes['lift'].words}\n{marked}\n     2  " in as_text(told)
+
+
+def test_a_tree_with_a_reading_that_cannot_be_taken_is_not_walked(guide: Guide) -> None:
+    tree = with_spec(guide.trees["visit"], "probe", on=("earth",))
+    with pytest.raises(ValueError, match="cannot be taken anywhere"):
+        retell(replace(guide, trees={"visit": tree}), "visit", "pair", "healthy", "4")
 
 
 @pytest.mark.parametrize(
