@@ -3,8 +3,10 @@
 A reading names its instrument's act and each conductor or point in `on`, and no other that such an instrument
 is held to; the order is free, since no display goes by it. One that is the `same_as` another may leave them
 out. A step names each action in `does` by a verb of its own, in `step` (in `help`, where it does several
-things), and none by the verb that undoes it. And an answer's words do not stand for another word than its
-`is`. `guide/wording.py` lists the words that count.
+things), and none by the verb that undoes it. An answer's words do not stand for another word than its `is`.
+`guide/wording.py` lists the words that count.
+A crew in danger (`danger_now`, `do` of a danger, the advice of an emergency) reads no bare order to touch,
+disconnect, lift, join, tighten, reset or go near: only that nobody does.
 """
 
 from __future__ import annotations
@@ -13,9 +15,11 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 
+from build_tools.checks.callers import acts_asked
 from build_tools.guide import models
 from build_tools.guide.findings import Demand, Finding, few, shown
 from build_tools.guide.prose import Prose
+from build_tools.guide.source import Source
 from build_tools.guide.trees import Guide, Tree, TreeFile
 from build_tools.guide.validation import told
 from build_tools.guide.wording import ANSWERS, DEEDS, PLACES, TESTERS, joined, place
@@ -23,6 +27,8 @@ from calc.instruments import CLAMPED, TOUCHED
 from calc.work import ACTIONS
 
 __all__ = ["UNDONE_BY", "check"]
+
+Keys = tuple[str | int, ...]
 
 UNDONE_BY: Mapping[str, str] = {
     "go-next-door": "come-back",
@@ -38,9 +44,13 @@ UNDONE_BY: Mapping[str, str] = {
 
 
 def check(guide: Guide, _: Sequence[Tree]) -> Iterator[Finding]:
-    """Findings of every reading, step and question in every tree file."""
+    """Findings of what is told at once in danger, and of every node in every tree file."""
+    if guide.settings:
+        yield from _at_once(guide.files["guide.yaml"], _told_in_danger(guide.settings))
     for file in guide.tree_files.values():
         yield from few(_of_file(file), file.place())
+        if file.spec.audience == "site":
+            yield from _at_once(file.source, _told_in_emergency(file))
 
 
 def _of_file(file: TreeFile) -> Iterator[Finding]:
@@ -167,6 +177,38 @@ def _answers(file: TreeFile, name: str, node: models.Question) -> Iterator[Findi
                 told(path),
             )
 
+
+DONE_IN_DANGER = Demand(
+    "done-in-danger",
+    "that nobody does this: in danger a crew leaves everything as it is",
+    "write `do not` or `nobody` before it (`nothing` after it), or tell what happens without an order",
+)
+
+
+def _told_in_danger(settings: models.Settings) -> Iterator[tuple[Keys, str]]:
+    now = settings.danger_now.get("site", ())
+    yield from ((("danger_now", "site", i), text) for i, text in enumerate(now))
+    for id_, danger in settings.dangers.items():
+        yield from ((("dangers", id_, "do", i), text) for i, text in enumerate(danger.do))
+
+
+def _told_in_emergency(file: TreeFile) -> Iterator[tuple[Keys, str]]:
+    for name, node in file.spec.nodes.items():
+        if isinstance(node, models.Outcome) and node.priority == "emergency":
+            yield from ((("nodes", name, "advice", i), text) for i, text in enumerate(node.advice))
+
+
+def _at_once(source: Source, said: Iterable[tuple[Keys, str]]) -> Iterator[Finding]:
+    for keys, text in said:
+        for act in acts_asked(_NOTHING_DONE.sub("", Prose.plain(text)), _LEFT_ALONE):
+            what = f"a crew in danger could take this as being told to {act}"
+            yield DONE_IN_DANGER.found(source.place(keys), what, told(keys))
+
+
+_ACTS = r"(?:touch|disconnect|lift|join|tighten|reset|(?<!anybody )go(?:es)? near)"
+_LEFT_ALONE = re.compile(rf"\b{_ACTS}\b", re.IGNORECASE)
+_NOTHING_DONE = re.compile(rf"\b{_ACTS}\b(?: \w+){{0,2}} (?:nothing|neither|no)\b", re.IGNORECASE)
+"""`Touch nothing`, `disconnect and reset nothing`."""
 
 _YES_NO = (
     ("yes", re.compile(r"(yes|(it|there|they) (is|are|does|do|did|was|were))", re.IGNORECASE)),

@@ -211,3 +211,38 @@ def test_answers_stand_for_what_they_say(of_answers, about, yes, no, is_):
 def test_words_that_are_not_certain_pass(of_answers):
     assert of_answers("fact: tingle", "Somebody", "Cannot be told") == []
     assert of_answers("remember: asked", "No", "Yes") == []
+
+
+@pytest.mark.parametrize(
+    ("denied", "ordered"),
+    [
+        ("Do not touch it.", "Touch it."),
+        ("Keep clear, and touch no metal.", "Keep clear, and touch the metal."),
+        ("Disconnect and reset nothing.", "Disconnect it."),
+        ("Nobody is to join the ends.", "Join the ends."),
+        ("Nobody goes near it.", "Go near it."),
+        ("Do not lift it, nor touch it.", "Lift it, but do not touch it."),
+    ],
+)
+def test_nothing_is_ordered_in_danger_that_must_be_left_alone(small_guide, denied, ordered):
+    outcome = (
+        "step: Look.\n    go: end\n  end:\n    outcome: The end\n    priority: {}\n"
+        "    hand_over: The control room.\n    advice: ['{}']"
+    )
+    for priority, advice, refused in (
+        ("emergency", denied, []),
+        ("emergency", ordered, ["done-in-danger"]),
+        ("urgent", ordered, []),
+    ):
+        text = TREE.format(node=outcome.format(priority, advice))
+        guide = small_guide.write("trees/site/worded.yaml", text).sound()
+        assert [finding.check for finding in words.check(guide, ())] == refused, advice
+
+
+def test_what_a_crew_does_at_once_is_held_to_it_too(small_guide):
+    text = (small_guide.folder / "guide.yaml").read_text("utf-8")
+    for order, refused in (("Touch nothing.", 0), ("Touch it.", 2)):
+        danger = f"{{title: Live, heard_as: [live], say: [Keep off.], do: ['{order}'], sources: [crews]}}"
+        added = f"danger_now: {{site: ['{order}']}}\ndangers: {{live: {danger}}}\n"
+        guide = small_guide.write("guide.yaml", f"{text}\n{added}").sound()
+        assert [f.check for f in words.check(guide, ())] == ["done-in-danger"] * refused
