@@ -107,7 +107,7 @@ def mutants(guide: Guide) -> tuple[Mutant, ...]:
         if name == "rules.yaml":
             made += _rules(text, guide)
         elif name == "guide.yaml":
-            made += _cautions(text, "the guide")
+            made += [*_cautions(text, "the guide"), *_in_danger(text)]
         elif name.startswith("streets/"):
             made += _streets(text)
     return tuple(sorted(made, key=lambda m: (m.file, m.line, m.kind, m.what)))
@@ -335,6 +335,38 @@ def _opposite(text: _File, file: TreeFile) -> Iterator[Mutant]:
                     yield text.mutant("opposite-verb", name, file.place(*path), what, edit)
 
 
+_DENIALS = (
+    (re.compile(r"\b(?:do|must) not (?=(?:touch|join|go near)\b)", re.IGNORECASE), ""),
+    (re.compile(r"\bnobody (?=goes near\b)|\bnobody is to (?=touch\b|join\b)", re.IGNORECASE), ""),
+    (re.compile(r"(?<=touch )nothing\b|(?<=disconnect )nothing\b|(?<=reset )nothing\b", re.IGNORECASE), "it"),
+)
+"""What denies an order, and what stands there when it is lost."""
+
+
+def _denial_lost(text: _File, paths: Iterator[Keys], node: str) -> Iterator[Mutant]:
+    """An order that is denied becomes one: a `not` left out."""
+    for path in paths:
+        words = str(text.source.value(path))
+        for denial, left in _DENIALS:
+            for found in denial.finditer(words):
+                edit = text.say(path, f"{words[: found.start()]}{left}{words[found.end() :]}")
+                if edit:
+                    what = f"without `{found[0].strip()}`: {words[found.end() :][:40]}"
+                    yield text.mutant("denial-lost", node, text.source.place(path), what, edit)
+
+
+def _in_emergency(text: _File, file: TreeFile) -> Iterator[Mutant]:
+    for name, node in file.spec.nodes.items():
+        if isinstance(node, models.Outcome) and node.priority == "emergency":
+            for key, said in (("say", node.say), ("advice", node.advice)):
+                yield from _denial_lost(text, (("nodes", name, key, i) for i in range(len(said))), name)
+
+
+def _in_danger(text: _File) -> Iterator[Mutant]:
+    said = (keys for keys, _ in _scalars(text.source.data) if {"danger_now", "say", "do"} & {*keys})
+    yield from _denial_lost(text, said, "the guide")
+
+
 def _tree_cautions(text: _File, file: TreeFile) -> Iterator[Mutant]:
     yield from _cautions(text, "the tree")
 
@@ -369,6 +401,7 @@ _TREE_DAMAGES: tuple[Callable[[_File, TreeFile], Iterator[Mutant]], ...] = (
     _said_of_another,
     _opposite,
     _relabelled,
+    _in_emergency,
     _tree_cautions,
 )
 
@@ -466,6 +499,7 @@ KINDS = (
     "readings-swapped",
     "opposite-verb",
     "answers-relabelled",
+    "denial-lost",
     "caution-removed",
     "rule-removed",
     "rule-part-removed",

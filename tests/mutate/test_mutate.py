@@ -66,9 +66,12 @@ def test_a_node_left_out_leads_where_all_is_well() -> None:
     assert {m.what.rpartition(" ")[2] for m in made} == {"line-to-earth"}
 
 
-@pytest.mark.parametrize("kind", ["readings-swapped", "opposite-verb", "answers-relabelled"])
+KINDS_OF_WORDS = ("readings-swapped", "opposite-verb", "answers-relabelled", "denial-lost")
+
+
+@pytest.mark.parametrize("kind", KINDS_OF_WORDS)
 def test_words_that_say_something_else_are_refused(kind: str, tmp_path: Path) -> None:
     """A handful from all over the guide; what is done and where it leads stays what it was."""
     made = [mutant for mutant in mutants(load(SHIPPED)) if mutant.kind == kind]
     for mutant in made[:: len(made) // 4]:
-        assert judge(str(SHIPPED), str(tmp_path), mutant).refused_by == "words", mutant
+        assert judge(str(SHIPPED), str(tmp_path), mutant).refused_by in ("words", "callers"), mutant
