@@ -30,6 +30,7 @@ from build_tools.checks import (
     rules,
     streets,
     structure,
+    words,
 )
 from build_tools.guide.findings import Finding, in_order
 from build_tools.guide.trees import Guide, Tree
@@ -51,6 +52,7 @@ CHECKS: tuple[Check, ...] = (
     outcomes.check,
     returned.check,
     calm.check,
+    words.check,
     content.check,
     first.check,
     placeholders.check,

@@ -1,9 +1,10 @@
 """Callers are never asked to touch, open or measure, and hear words that are easy to take in.
 
 A tree of the `call` audience has no reading, no step with a hazard and none that the street feels. What it
-says tells nobody to touch, open, measure, unscrew, remove, lift or switch anything, unless it says not to, or
-that the crew will. The words said to callers reach the reading ease that `guide.yaml` asks for. Where a
-question says what a simulated `caller` answers it by, each word has an answer; only call trees say so.
+says tells nobody to touch, open, measure, unscrew, remove, lift, join or switch anything, nor to go near,
+unless it says not to, or that the crew will. The words said to callers reach the reading ease that
+`guide.yaml` asks for. Where a question says what a simulated `caller` answers it by, each word has an answer;
+only call trees say so.
 
 There is one exception, for a danger in `guide.yaml` with `may_switch_off`: to free somebody who is held, or
 to stop what feeds a fire, a caller may be told to switch off or to pull a plug, and to push clear who is
@@ -25,12 +26,15 @@ from build_tools.guide.trees import Guide, Tree, TreeFile
 from build_tools.guide.validation import told
 from calc.symptoms import CALLERS
 
-__all__ = ["check", "words_said"]
+__all__ = ["acts_asked", "check", "words_said"]
 
 Keys = tuple[str | int, ...]
 _Why = Literal["to-free", "to-stop-fire"]
 
-_ACTS = "touch|open|measure|unscrew|undo|remove|lift|disconnect|loosen|dismantle|probe"
+_ACTS = (
+    "touch|open|measure|unscrew|undo|remove|lift|disconnect|loosen|dismantle|probe|tighten|reset"
+    r"|(?<!no )join|(?<!anybody )go(?:es)?\s+near|go\s+back\s+in|walk\s+round"
+)
 _GOING_ON = "touching|opening|measuring|unscrewing|undoing|removing|lifting|disconnecting|loosening"
 _OFF = (
     r"(?:switch|turn|flick|flip)\s+(?:(?!is\b|was\b)\w+\s+){0,4}?off"
@@ -60,7 +64,8 @@ _NO_ACT_OF_THE_CALLER = re.compile(
     r"|\b(?:is|are|was|were|be|leave|keep|left|stay|stays)\s+"  # leave the doors open
     r"(?:(?!to\b|and\b|you\b|please\b)\w+\s+){0,3}?open\b"
     r"|\bopen\b(?=\s+(?:\w+\s+)?(?:windows?|doors?|curtains?)\b)"
-    r"|\b(?:we|they|crews?|engineers?|operatives?|team|staff)(?:['’]ll|\s+(?:will|may|must|can|need|has|have))\b"
+    r"|\b(?:we|they|crews?|engineers?|operatives?|team|staff)"
+    r"(?:['’]ll|\s+(?:will|may|must(?! not)|can|need|has|have))\b"
     r".*?(?=\byou\b|\bplease\b|\bbut\b|$)",  # the crew will open and measure it
     re.IGNORECASE | re.DOTALL,
 )
@@ -224,7 +229,7 @@ def words_said(tree: models.Tree) -> Iterator[tuple[Keys, str]]:
             yield from ((("nodes", name, "say", i), text) for i, text in enumerate(node.say))
 
 
-def acts_asked(text: str) -> Iterator[str]:
+def acts_asked(text: str, acts: re.Pattern[str] = _ACT) -> Iterator[str]:
     """The acts that a text may ask for: plain forms of the verbs, unless forbidden earlier in their clause.
 
     What forbids (`do not`, `never`) reaches to the end of its clause, and over a comma only in a list of
@@ -234,7 +239,7 @@ def acts_asked(text: str) -> Iterator[str]:
         in_list = False
         for clause in _CLAUSE_END.split(sentence):
             forbidden, rest = False, clause
-            for act in _ACT.finditer(clause):
+            for act in acts.finditer(clause):
                 before, rest = clause[: act.start()], clause[act.end() :]
                 starts_there = in_list and not before.strip()
                 forbidden = forbidden or starts_there or _FORBIDDEN.search(before) is not None

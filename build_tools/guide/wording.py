@@ -1,4 +1,4 @@
-"""How the pages say what the files hold as ids: hazards, instruments, ranges."""
+"""How the pages, and authors, say what the files hold as ids: hazards, instruments, actions, ranges."""
 
 from __future__ import annotations
 
@@ -6,14 +6,18 @@ import math
 import re
 
 __all__ = [
+    "ANSWERS",
     "AUDIENCES",
     "CALL_KEYS",
+    "DEEDS",
     "DESK_KEYS",
     "HAZARDS",
     "INSTALLED",
     "KINDS",
+    "PLACES",
     "SKIP",
     "SOURCES",
+    "TESTERS",
     "conductors",
     "figure",
     "hazard",
@@ -96,22 +100,88 @@ SOURCES = {
 }
 """Kind of source -> how the pages say it."""
 
-_PLACES = {
-    "main_earth": "main earthing conductor",
-    "neutral_tail": "neutral tail",
-    "line_tail": "line tail",
-    "service": "service cable, all its conductors",
-    "bond": "main bonding conductor",
-    "known_load": "lead of the known load",
-    "line": "line",
-    "line2": "second line",
-    "line3": "third line",
-    "neutral": "neutral",
-    "earth": "main earthing terminal",
-    "supply_earth": "supply's earth, where the main earthing conductor was lifted from",
-    "independent_earth": "independent earth, a probe away from all metalwork",
-    "pipe": "shared pipe",
+PLACES: dict[str, tuple[str, ...]] = {
+    "main_earth": ("main earthing conductor", "main earth", "earthing conductor"),
+    "neutral_tail": ("neutral tail", "neutral meter tail"),
+    "line_tail": ("line tail", "line meter tail"),
+    "service": ("service cable, all its conductors", "service cable", "service"),
+    "bond": ("main bonding conductor", "bonding conductor", "bond"),
+    "known_load": ("lead of the known load", "known load's lead"),
+    "line": ("line", "first line"),
+    "line2": ("second line",),
+    "line3": ("third line",),
+    "neutral": ("neutral",),
+    "earth": ("main earthing terminal", "main earth terminal", "earth terminal", "loose earth", "earth"),
+    "supply_earth": (
+        "supply's earth, where the main earthing conductor was lifted from",
+        "supply's earth",
+        "lifted end of the main earthing conductor",
+        "end of the conductor that was lifted",
+        "lifted conductor",
+    ),
+    "independent_earth": (
+        "independent earth, a probe away from all metalwork",
+        "independent earth",
+        "to the probe",
+    ),
+    "pipe": ("shared pipe", "pipe"),
 }
+"""Conductor or test point -> how the pages call it, then what else an author may call it."""
+
+TESTERS: dict[str, tuple[str, ...]] = {
+    "clamp": ("clamp", "jaw"),
+    "voltmeter": ("voltmeter", "volts"),
+    "two-pole": ("two-pole",),
+    "contact": ("contact indicator", "single-pole"),
+    "non-contact": ("non-contact",),
+    "loop": ("loop",),
+}
+"""Instrument -> the words of a reading that tell it. `Measure` with none of them is with the voltmeter."""
+
+DEEDS: dict[str, tuple[str, ...]] = {
+    "lift-main-earth": ("lift", "disconnect", "take ... conductor/earth ... off"),
+    "restore-main-earth": ("connect", "reconnect", "restore", "join", "put ... back"),
+    "open-main-switch": (
+        "switch/turn ... home/house/supply ... off",
+        "switch/turn off ... home/house/supply",
+        "open ... main switch",
+    ),
+    "close-main-switch": (
+        "switch/turn ... home/house/supply ... on",
+        "switch/turn on ... home/house/supply",
+        "close ... main switch",
+    ),
+    "switch-on-known-load": ("switch/turn ... load/heater ... on", "switch/turn on ... load/heater"),
+    "switch-off-known-load": ("switch/turn ... load/heater ... off", "switch/turn off ... load/heater"),
+    "quieten-home": ("leave ... off", "keep/switch/turn ... heaters/ovens/showers ... off"),
+    "end-quiet": ("test is over", "tests are over", "may ... again", "may go on again"),
+    "withdraw-cut-out-fuse": ("withdraw/pull/remove ... fuse", "take ... fuse ... out"),
+    "replace-cut-out-fuse": ("replace ... fuse", "put ... fuse ... back/in", "put back ... fuse"),
+    "go-next-door": ("go ... next door", "come in next door", "go to ... home/house"),
+    "come-back": ("go/come back", "return"),
+}
+"""Action -> the words of a step that tell it. `/` stands between words of which one is enough, `...` where
+others may come between, of the same sentence and without a further `on`, `off` or `back`."""
+
+ANSWERS: dict[str, dict[str, tuple[str, ...]]] = {
+    "contact-indicator-lights": {"yes": ("lights", "lit"), "no": ("dark", "not light")},
+    "non-contact-indicator-lights": {"yes": ("lights", "lit"), "no": ("dark", "not light")},
+    "main-earth-looks-whole": {"yes": ("whole",), "no": ("broken", "not whole")},
+    "supply-on": {"yes": ("on",), "no": ("off",)},
+    "lights": {
+        "bright": ("bright", "brighter"),
+        "dim": ("dim", "dip", "flicker"),
+        "normal": ("normal", "usual", "always"),
+        "steady": ("steady",),
+        "off": ("off", "out"),
+    },
+    "tingle": {"felt": ("yes", "felt", "volts"), "none": ("no", "nobody")},
+    "danger": {"yes": ("spark", "crackle", "felt", "bright"), "no": ("none", "something else")},
+    "neighbour": {"on": ("on",), "off": ("off",)},
+    "earthing": {"tn-c-s": ("TN-C-S", "PEN"), "tn-s": ("TN-S", "sheath"), "tt": ("TT", "electrode")},
+    "phases": {"1": ("one", "1"), "2": ("two", "2"), "3": ("three", "3")},
+}
+"""What a question goes by -> a word of it, and what an answer may say that stands for no other word of it."""
 
 
 def hazard(tag: str) -> str:
@@ -121,7 +191,8 @@ def hazard(tag: str) -> str:
 
 def place(name: str) -> str:
     """A conductor or test point in words, with its article."""
-    return f"the {_PLACES.get(name, name.replace('_', ' ').replace('.', ' to '))}"
+    said = PLACES[name][0] if name in PLACES else name.replace("_", " ").replace(".", " to ")
+    return f"the {said}"
 
 
 def conductors(instrument: str, names: tuple[str, ...]) -> str:

@@ -6,10 +6,11 @@ place in the file stays what it was.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import TypeAlias
 
 from build_tools.guide import models
@@ -76,6 +77,14 @@ class _File:
         """A scalar replaced."""
         return (*self.span(path), new)
 
+    def say(self, path: Keys, new: str) -> Edit | None:
+        """The words at `path` replaced, where they stand on one line as they are read."""
+        start, old = self.at(self.source.place(path)), str(self.source.value(path))
+        quote = self.text[start] if self.text[start] in "'\"" else ""
+        end = start + len(f"{quote}{old}{quote}")
+        as_read = self.text[start:end] == f"{quote}{old}{quote}"
+        return (start, end, json.dumps(new, ensure_ascii=False)) if as_read else None
+
     def cut_lines(self, first: Place, after: Place | None) -> Edit:
         """Everything from one key up to the next one gone, its lines left empty."""
         start = self.text.rfind("\n", 0, self.at(first)) + 1
@@ -98,7 +107,7 @@ def mutants(guide: Guide) -> tuple[Mutant, ...]:
         if name == "rules.yaml":
             made += _rules(text, guide)
         elif name == "guide.yaml":
-            made += _cautions(text, "the guide")
+            made += [*_cautions(text, "the guide"), *_in_danger(text)]
         elif name.startswith("streets/"):
             made += _streets(text)
     return tuple(sorted(made, key=lambda m: (m.file, m.line, m.kind, m.what)))
@@ -271,6 +280,93 @@ def _next_door(text: _File, file: TreeFile) -> Iterator[Mutant]:
             )
 
 
+def _said_of_another(text: _File, file: TreeFile) -> Iterator[Mutant]:
+    """The sentences of two readings that are not taken with the same tester at the same points, swapped."""
+    for (a, one), (b, other) in combinations(_readings(file), 2):
+        if (one.instrument, {*one.on}) != (other.instrument, {*other.on}):
+            what = f"it says what {b} does, and {b} what it does"
+            yield from _swapped_words(
+                text, file, "readings-swapped", a, ("nodes", a, "reading"), ("nodes", b, "reading"), what
+            )
+
+
+def _relabelled(text: _File, file: TreeFile) -> Iterator[Mutant]:
+    """The words of two answers swapped that stand for different words of what is asked."""
+    for name, node in file.spec.nodes.items():
+        if isinstance(node, models.Question) and (node.fact or node.caller):
+            said = [(i, answer.is_) for i, answer in enumerate(node.answers) if answer.is_]
+            for (i, one), (j, other) in combinations(said, 2):
+                if one != other:
+                    a, b = (("nodes", name, "answers", at, "answer") for at in (i, j))
+                    what = f"the words for {one} and {other} swapped"
+                    yield from _swapped_words(text, file, "answers-relabelled", name, a, b, what)
+
+
+def _swapped_words(
+    text: _File, file: TreeFile, kind: str, node: str, a: Keys, b: Keys, what: str
+) -> Iterator[Mutant]:
+    edits = (text.say(a, str(text.source.value(b))), text.say(b, str(text.source.value(a))))
+    if edits[0] and edits[1]:
+        yield text.mutant(kind, node, file.place(*a), what, edits[0], edits[1])
+
+
+_OPPOSITES = (
+    ("main-earth", re.compile(r"\b(disconnect|lift)\b", re.IGNORECASE), "connect"),
+    ("main-earth", re.compile(r"\b(connect)\b", re.IGNORECASE), "disconnect"),
+    ("switch", re.compile(r"\bswitch\b[^.]*?\b(on)\b", re.IGNORECASE), "off"),
+    ("switch", re.compile(r"\bswitch\b[^.]*?\b(off)\b", re.IGNORECASE), "on"),
+    ("quiet", re.compile(r"\bleave\b[^.]*?\b(off)\b", re.IGNORECASE), "on"),
+    ("come-back", re.compile(r"\bgo (back to)\b", re.IGNORECASE), "on to"),
+)
+"""What a step does (a part of the action's name), the word that tells it, and what stands there instead."""
+
+
+def _opposite(text: _File, file: TreeFile) -> Iterator[Mutant]:
+    """The verb of what a step does turned into its opposite."""
+    steps = [(name, node) for name, node in file.spec.nodes.items() if isinstance(node, models.Step)]
+    for name, node in steps:
+        path = ("nodes", name, "step")
+        words = str(text.source.value(path))
+        for action, verb, opposite in _OPPOSITES:
+            if action in " ".join(node.does) and (found := verb.search(words)):
+                start, end = found.span(1)
+                if edit := text.say(path, f"{words[:start]}{opposite}{words[end:]}"):
+                    what = f"{opposite} for {words[start:end]}"
+                    yield text.mutant("opposite-verb", name, file.place(*path), what, edit)
+
+
+_DENIALS = (
+    (re.compile(r"\b(?:do|must) not (?=(?:touch|join|go near)\b)", re.IGNORECASE), ""),
+    (re.compile(r"\bnobody (?=goes near\b)|\bnobody is to (?=touch\b|join\b)", re.IGNORECASE), ""),
+    (re.compile(r"(?<=touch )nothing\b|(?<=disconnect )nothing\b|(?<=reset )nothing\b", re.IGNORECASE), "it"),
+)
+"""What denies an order, and what stands there when it is lost."""
+
+
+def _denial_lost(text: _File, paths: Iterator[Keys], node: str) -> Iterator[Mutant]:
+    """An order that is denied becomes one: a `not` left out."""
+    for path in paths:
+        words = str(text.source.value(path))
+        for denial, left in _DENIALS:
+            for found in denial.finditer(words):
+                edit = text.say(path, f"{words[: found.start()]}{left}{words[found.end() :]}")
+                if edit:
+                    what = f"without `{found[0].strip()}`: {words[found.end() :][:40]}"
+                    yield text.mutant("denial-lost", node, text.source.place(path), what, edit)
+
+
+def _in_emergency(text: _File, file: TreeFile) -> Iterator[Mutant]:
+    for name, node in file.spec.nodes.items():
+        if isinstance(node, models.Outcome) and node.priority == "emergency":
+            for key, said in (("say", node.say), ("advice", node.advice)):
+                yield from _denial_lost(text, (("nodes", name, key, i) for i in range(len(said))), name)
+
+
+def _in_danger(text: _File) -> Iterator[Mutant]:
+    said = (keys for keys, _ in _scalars(text.source.data) if {"danger_now", "say", "do"} & {*keys})
+    yield from _denial_lost(text, said, "the guide")
+
+
 def _tree_cautions(text: _File, file: TreeFile) -> Iterator[Mutant]:
     yield from _cautions(text, "the tree")
 
@@ -302,6 +398,10 @@ _TREE_DAMAGES: tuple[Callable[[_File, TreeFile], Iterator[Mutant]], ...] = (
     _reversed,
     _leads_on,
     _next_door,
+    _said_of_another,
+    _opposite,
+    _relabelled,
+    _in_emergency,
     _tree_cautions,
 )
 
@@ -396,6 +496,10 @@ KINDS = (
     "steps-reversed",
     "no-figure-leads-on",
     "next-door-dropped",
+    "readings-swapped",
+    "opposite-verb",
+    "answers-relabelled",
+    "denial-lost",
     "caution-removed",
     "rule-removed",
     "rule-part-removed",

@@ -102,4 +102,4 @@ HAZARDS: dict[str, str] = {
     "opens-cover": "A cover comes off live parts.",
     "works-live": "Somebody works near live parts, or holds probes to them.",
 }
-"""When a step has a tag. What its sign says stands in `pages/words.py`."""
+"""When a step has a tag. What its sign says stands in `guide/wording.py`."""

@@ -33,6 +33,9 @@ def test_the_small_guide_asks_nothing_dangerous(small_guide):
         "We will open the cover and measure it.",
         "The crew may disconnect your supply.",
         "Keep away from the opened box.",
+        "Hands off, no cut, no join.",
+        "They must not join or touch the wires.",
+        "Do not go near the meter.",
     ],
 )
 def test_what_may_be_said(text):
@@ -49,6 +52,8 @@ def test_what_may_be_said(text):
         ("Never touch the pipe but lift the lid.", "lift"),
         ("Do not touch the pipe and remove the cover.", "remove"),
         ("Take the cover off.", "take the cover off"),
+        ("They must not cut it, and they join it.", "join"),
+        ("Get out, and go near the meter.", "go near"),
         ("Is it safe to open it?", "open"),
         ("Try touching it with one finger.", "try touching"),
         ("The crew will come, but you can measure it now.", "measure"),

@@ -27,6 +27,7 @@ from build_tools.checks import (
     returned,
     rules,
     structure,
+    words,
 )
 from build_tools.guide.findings import Finding, json_report, text_report
 from build_tools.guide.trees import Guide
@@ -84,7 +85,7 @@ def _findings(guide: Guide) -> Iterator[Finding]:
     yield from guide.findings
     for one in (
         structure, ranges, rules, hazards, begun, outcomes, returned, calm, colours, content, placeholders,
-        callers, dangers, healthy,
+        callers, dangers, healthy, words,
     ):  # fmt: skip
         yield from one.check(guide, list(guide.trees.values()))
     yield from promises.as_written(guide)

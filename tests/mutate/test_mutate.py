@@ -9,6 +9,7 @@ import pytest
 from build_tools.guide.loading import load
 from build_tools.mutate import run
 from build_tools.mutate.slips import KINDS, mutants
+from build_tools.mutate.trial import judge
 
 SHIPPED = Path(__file__).parents[2] / "guide_src"
 
@@ -63,3 +64,14 @@ def test_a_node_left_out_leads_where_all_is_well() -> None:
     """A reading that gives no figure goes on as a usual figure does, not as the first range that leads on."""
     made = [m for m in mutants(load(SHIPPED)) if m.kind == "no-figure-leads-on" and m.node == "volts"]
     assert {m.what.rpartition(" ")[2] for m in made} == {"line-to-earth"}
+
+
+KINDS_OF_WORDS = ("readings-swapped", "opposite-verb", "answers-relabelled", "denial-lost")
+
+
+@pytest.mark.parametrize("kind", KINDS_OF_WORDS)
+def test_words_that_say_something_else_are_refused(kind: str, tmp_path: Path) -> None:
+    """A handful from all over the guide; what is done and where it leads stays what it was."""
+    made = [mutant for mutant in mutants(load(SHIPPED)) if mutant.kind == kind]
+    for mutant in made[:: len(made) // 4]:
+        assert judge(str(SHIPPED), str(tmp_path), mutant).refused_by in ("words", "callers"), mutant
