@@ -262,6 +262,32 @@ def test_every_street_is_in_just_one_part_and_parts_are_of_whole_layouts(of: int
     assert all(part == sorted(part, key=lambda n: (n % 4 != 0, n)) for part in parts), "the dearest first"
 
 
+def shared_out(of: int, *layouts: tuple[int, int]) -> list[list[int]]:
+    """How many streets of each of these layouts (homes, streets) each part has."""
+    every = [
+        (layout(f"layout {place}", homes), place)
+        for place, (homes, many) in enumerate(layouts)
+        for _ in range(many)
+    ]
+    parts = [of_part(every, number, of) for number in range(1, of + 1)]
+    return [[part.count(place) for place in range(len(layouts))] for part in parts]
+
+
+@pytest.mark.parametrize("of", [1, 3, 7])
+def test_parts_of_one_layout_are_of_as_many_streets(of: int) -> None:
+    counts = [count for (count,) in shared_out(of, (6, 300))]
+    assert sum(counts) == 300 and max(counts) - min(counts) <= 2
+
+
+def test_a_street_of_more_homes_is_more_work_and_so_is_a_layout_more() -> None:
+    """A batch costs much however few its streets are; a street of twenty homes as much as fifty of two."""
+    ((large, small), (few, many)) = shared_out(2, (20, 100), (2, 100))
+    assert 45 < large < 55 and small == 0 and few == 100 - large and many == 100
+    assert shared_out(2, (2, 100), (20, 100)) == [[0, large], [100, few]]
+    ((common, none), (rest, rare)) = shared_out(2, (6, 1000), (6, 10))
+    assert 600 < common < 700 and none == 0 and (rest, rare) == (1000 - common, 10)
+
+
 def test_streets_are_put_together_by_their_layout() -> None:
     one, other = (
         as_drawn(streets.pair(), number=3),

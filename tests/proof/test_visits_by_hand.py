@@ -3,7 +3,6 @@ beforehand."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -59,6 +58,20 @@ TREES = {
   again-open: {reading: Loop., instrument: loop, on: [line, neutral], unit: ohm,
     ranges: [{to: 1, label: whole, go: soon}, {from: 1, label: high, go: urgent}],
     not_taken: {go: urgent}, over_range: {go: urgent}, not_steady: {go: routine}}
+""",
+    "late": """
+  first: {step: Switch off., does: [open-main-switch], go: loop}
+  loop: {reading: Loop., instrument: loop, on: [line, neutral], unit: ohm,
+    ranges: [{to: 1, label: whole, go: good}, {from: 1, label: high, go: bad}],
+    not_taken: {go: bad}, over_range: {go: bad}, not_steady: {go: bad}}
+  good: {step: Wait., does: [quieten-home], go: good-then}
+  good-then: {reading: Loop., instrument: loop, on: [line, neutral], unit: ohm,
+    ranges: [{to: 1, label: whole, go: closed}, {from: 1, label: high, go: soon}],
+    not_taken: {go: soon}, over_range: {go: soon}, not_steady: {go: soon}}
+  bad: {step: Wait., does: [quieten-home], go: bad-then}
+  bad-then: {reading: Loop., instrument: loop, on: [line, neutral], unit: ohm,
+    ranges: [{to: 1, label: whole, go: routine}, {from: 1, label: high, go: emergency}],
+    not_taken: {go: emergency}, over_range: {go: emergency}, not_steady: {go: emergency}}
 """,
     "lift": """
   lift: {step: Lift., does: [lift-main-earth], go: soon}
@@ -415,17 +428,14 @@ def test_a_joint_turns_once_its_own_home_is_disturbed(trees: dict[str, Tree]) ->
 
 
 def test_a_joint_that_comes_and_goes_does_so_all_through_a_long_visit(trees: dict[str, Tree]) -> None:
-    """Bad for half of the time: as often as not at each of two readings, and with half a thousand minutes
-    between them at one with no regard to the other."""
+    """Bad for half of the time: after half a thousand minutes as often as not, and after three hundred more
+    with no regard to what it was then."""
     many = 400
     batch = batch_of(*[parted()] * many, kind="service-pen-open")
-    came = ends(visited(trees["pen"], batch, "comes-and-goes"))
-    share = {end: came.count(end) / many for end in ("closed", "emergency", "soon", "urgent")}
-    assert sum(share.values()) == 1
-    assert share["closed"] + share["emergency"] == pytest.approx(0.5, abs=0.1)
-    assert share["emergency"] == pytest.approx(0.25, abs=0.08)
-    sequence: Sequence[float] = sorted(share.values())
-    assert sequence[0] > 0.02
+    came = ends(visited(trees["late"], batch, "comes-and-goes"))
+    assert {end: came.count(end) for end in ("closed", "soon", "routine", "emergency")} == pytest.approx(
+        dict.fromkeys(("closed", "soon", "routine", "emergency"), many / 4), abs=30
+    )
 
 
 @pytest.fixture(scope="module")
