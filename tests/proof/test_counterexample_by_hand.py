@@ -16,6 +16,7 @@ from made_trees import made_trees
 from build_tools.guide.loading import load
 from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
+from build_tools.proof import counterexample_search
 from build_tools.proof.counterexample import Counterexample, batch_of, failing, fails, read, write
 from build_tools.proof.counterexample_replay import retell_counterexample
 from build_tools.proof.counterexample_search import attach, find
@@ -167,6 +168,16 @@ def test_the_first_street_by_number_is_found(guide: Guide, kind: str) -> None:
     assert (found.caller, found.later_kw, found.kind) == ({}, drawn.later_kw, kind)
     assert found.street.premises == drawn.street.premises and str(found.number) in found.street.title
     assert find(guide, BESIDE, "look", "healthy") is None
+
+
+def test_streets_are_searched_some_at_once_until_one_is_found(
+    guide: Guide, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kinds = ("main-earth-lost", "service-pen-open", "reversed-polarity", "mains-pen-open")
+    at_once = [find(guide, FOUND, "look", kind) for kind in kinds]
+    monkeypatch.setattr(counterexample_search, "_AT_ONCE", 1)
+    assert [find(guide, FOUND, "look", kind) for kind in kinds] == at_once
+    assert any(one and one.number > 0 for one in at_once)
 
 
 def test_of_a_call_all_kinds_of_fault_are_tried_and_the_caller_kept(guide: Guide) -> None:
