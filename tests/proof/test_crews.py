@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from build_tools.proof.crews import PERFECT, Crews
+from build_tools.proof.crews import PERFECT, SCREENS, Crews
 from calc.minutes import CHANCES
 
 HOMES = ("1", "2", "3")
@@ -25,10 +25,36 @@ def test_a_perfect_crew_wants_nothing_and_errs_in_nothing() -> None:
     assert PERFECT.keys() == CHANCES.keys()
 
 
-@pytest.mark.parametrize("name", ["no_record", "record_wrong", "eye_misses", "stays_here"])
-def test_as_often_as_stated(name: str) -> None:
-    found = vars(drawn(**{name: 0.3}))[name].bit_count()
-    assert stats.binomtest(found, len(MANY), 0.3).pvalue > 1e-4
+@pytest.mark.parametrize(
+    ("name", "chance"),
+    [
+        ("no_record", "no-record"),
+        ("record_wrong", "record-wrong"),
+        ("eye_misses", "eye-misses"),
+        ("stays_here", "stays-here"),
+        ("says_nothing", "record-says-nothing"),
+        ("jaw_open", "jaw-not-closed"),
+    ],
+)
+def test_as_often_as_stated(name: str, chance: str) -> None:
+    found = vars(drawn(**{chance: 0.3}))
+    assert stats.binomtest(found[name].bit_count(), len(MANY), 0.3).pvalue > 1e-4
+    others = {"no_record", "record_wrong", "eye_misses", "stays_here", "says_nothing", "jaw_open"} - {name}
+    assert not any(found[other] for other in others)
+
+
+@pytest.mark.parametrize(("name", "chance"), [("no_soil", "no-soil"), ("hidden", "main-earth-hidden")])
+def test_at_each_home_as_often_as_stated(name: str, chance: str) -> None:
+    found = vars(drawn(**{chance: 0.3}))[name]
+    assert found.keys() == set(HOMES)
+    assert all(stats.binomtest(found[home].bit_count(), len(MANY), 0.3).pvalue > 1e-4 for home in HOMES)
+    assert len({found[home] for home in HOMES}) == len(HOMES)
+
+
+def test_a_display_that_never_holds_still_does_not_on_any_screen() -> None:
+    crews = drawn([4, 5], not_steady=1.0)
+    assert dict(crews.unsteady) == dict.fromkeys(range(SCREENS), 0b11)
+    assert crews.size == 2 and drawn([4], jaw_share=0.25).jaw_share == 0.25
 
 
 def test_neighbours_are_out_each_by_itself() -> None:

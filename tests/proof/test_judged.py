@@ -162,6 +162,13 @@ def test_a_share_at_an_end_is_kept_with_four_places() -> None:
     assert Moved.by_weights(0.5, third).ends == ((0, 0.3333),)
 
 
+def test_the_bounds_at_a_corner_are_kept_with_six_places() -> None:
+    exact = bounds(70, 33, 0.05)
+    corner = Corner.of(70, 33)
+    assert (corner.low, corner.high) == tuple(float(f"{bound:.6f}") for bound in exact)
+    assert corner.low != exact[0] and corner.high != exact[1]
+
+
 def test_beyond_the_bounds_is_what_scipy_says() -> None:
     """scipy.stats.binomtest, the interval of Clopper and Pearson at 99.9 %."""
     for happened, asked in ((0, 150), (3, 150), (75, 150), (149, 150), (150, 150)):

@@ -14,6 +14,7 @@ from build_tools.guide.trees import Guide, Tree
 from build_tools.proof import procedures as module
 from build_tools.proof.procedures import (
     HOME_KINDS,
+    OTHER_LIMITS,
     PLAIN,
     HomeKind,
     How,
@@ -21,6 +22,8 @@ from build_tools.proof.procedures import (
     conditions_at,
     procedures,
 )
+from calc.instruments import INSTRUMENTS
+from calc.readings import TESTS as READINGS
 
 PROBE = How("voltmeter", ("earth", "independent_earth"))
 
@@ -137,3 +140,24 @@ def test_a_question_of_the_records_leads_a_home_by_its_own_answer(pair: Guide) -
     assert "both" not in nowhere and "loop-earth" not in nowhere
     kinds = of(pair, tree)["loop-line-earth"].limits
     assert set(kinds) == {kind for kind in HOME_KINDS if kind.earthing == "tt"}
+
+
+@pytest.mark.parametrize(
+    ("test", "usual", "unusual"),
+    [
+        ("two-pole-line-neutral", {230}, {0, 12, 24, 50, 120, 400, 690}),
+        ("two-pole-line-earth", {230}, {0, 12, 24, 50, 120, 400, 690}),
+        ("two-pole-neutral-earth", {0}, {12, 24, 50, 120, 230, 400, 690}),
+        ("lifted-line-to-loose-earth", {0, 12, 24, 50, 120, 230}, {400, 690}),
+        ("clamp-neutral-and-earth", {0, 0.1, 40, 900}, set()),
+        ("clamp-both-tails", {0, 0.1, 40, 900}, set()),
+        ("non-contact-metalwork", {0}, {INSTRUMENTS["non-contact"].high}),
+    ],
+)
+def test_what_people_take_as_usual_of_the_other_tests(
+    test: str, usual: set[float], unusual: set[float]
+) -> None:
+    """Lamps go by the highest that lights: the 230 V lamp and no other, or none; of a clamp, anything."""
+    shown = {figure for figure in usual | unusual for low, high in OTHER_LIMITS[test] if low <= figure < high}
+    assert shown == usual
+    assert test in {each.id for each in READINGS}

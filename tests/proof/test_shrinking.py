@@ -216,3 +216,12 @@ def test_a_home_without_neighbours_keeps_its_pipe_whole_across_them(drawn: list[
         left = kept(ends, worst)
         assert set(left.street.premises) == {first, worst.home}
         assert (first in left.street.sharing_metalwork(worst.home)) == shared
+
+
+@pytest.mark.parametrize("place", [0, -1])
+def test_of_several_electrodes_the_one_that_is_needed_stays(drawn: list[Counterexample], place: int) -> None:
+    for worst in drawn:
+        needed = worst.street.electrodes[place].at
+        assert len(worst.street.electrodes) > 1
+        left = kept(lambda one, needed=needed: needed in [each.at for each in one.street.electrodes], worst)
+        assert [each.at for each in left.street.electrodes] == [needed]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +14,6 @@ from build_tools.proof.street_batch import (
     bits_of,
     faulty_batches,
     mask_of,
-    numbers_of,
     of_one_shape,
     stacked,
     taken,
@@ -74,19 +72,6 @@ def test_a_branch_that_some_lack_is_open_there() -> None:
         assert volts.tolist() == pytest.approx(alone, rel=1e-6, abs=1e-6)
     alike = [whole, parse("service-pen-open@12").changed(whole)]
     assert of_one_shape(alike) == alike
-
-
-@pytest.mark.parametrize("of", [1, 3, 7])
-def test_parts_are_of_the_same_work(sampling: Sampling, of: int) -> None:
-    """A street costs as the square of its homes; no part is off its share by more than one street."""
-    few = replace(sampling, streets=300)
-
-    def work(numbers: list[int]) -> int:
-        return sum(sum(map(len, layout_of(few, number).homes)) ** 2 for number in numbers)
-
-    parts = [work(numbers_of(few, number, of)) for number in range(1, of + 1)]
-    largest = max(work([number]) for number in range(300))
-    assert all(abs(part - sum(parts) / of) <= largest for part in parts)
 
 
 def test_streets_come_by_layout_and_with_each_kind_of_fault_in_turn(sampling: Sampling) -> None:

@@ -3,6 +3,8 @@ ones."""
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,10 +12,11 @@ import streets
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
+from build_tools.proof.street_batch import faulty_batches
 from build_tools.proof.visit_table import TOUCH
 from build_tools.proof.waiting import WAITS, WaitRow, count_waits, wait_rows
 from calc.danger import SUPPLY_LOST, Harm, measured, new_harms, standing_harms
-from calc.exposure import People, exposure, in_touch_danger
+from calc.exposure import People, exposure, in_touch_danger, street_exposure
 from calc.faults import Fault, catalogue
 from calc.street import Street, network
 from calc.work import as_worked, done
@@ -91,3 +94,37 @@ def test_counts_of_parts_add_up(guide: Guide) -> None:
     whole = count_waits(guide, range(30), kinds)
     parts = count_waits(guide, range(11), kinds) + count_waits(guide, range(11, 30), kinds)
     assert {key: n for key, n in whole.items() if n} == {key: n for key, n in parts.items() if n}
+
+
+@pytest.mark.parametrize("kind", ["mains-pen-open", "service-pen-open"])
+def test_a_wait_costs_what_its_state_costs_in_each_street_in_danger(guide: Guide, kind: str) -> None:
+    """Street by street, alone; a harm at the visited home itself is none to others."""
+    assert guide.sampling is not None and guide.minutes is not None
+    small = tuple(each for each in guide.sampling.layouts if each.id in ("three-and-three", "looped-pairs"))
+    few = replace(guide, sampling=replace(guide.sampling, layouts=small))
+    counts = count_waits(few, range(24), [kind])
+    expected: Counter[tuple[str, str]] = Counter()
+    seconds = 60 * guide.minutes.made_safe["emergency"].value
+    for batch in faulty_batches(few.sampling, range(24), [kind]):  # type: ignore[arg-type]
+        for n, drawn in enumerate(batch.drawn):
+            if not batch.endangered(drawn.visited) >> n & 1:
+                continue
+            sound = network(drawn.street)
+            live = batch.fault(n).applied_to(sound)
+            for wait, actions in WAITS.items():
+                state = live
+                for action in actions:
+                    state = as_worked(live, done(frozenset(), action, drawn.visited))
+                others = [h for h in new_harms(measured(live), measured(state)) if h.home != drawn.visited]
+                exposed = street_exposure(state, guide.minutes.people, sound)
+                expected[wait, "streets"] += 1
+                expected[wait, "harms-others"] += bool(others)
+                for what, persons in {**exposed, TOUCH: in_touch_danger(exposed)}.items():
+                    expected[wait, what] += round(persons * seconds)
+                    expected[wait, f"{what} squared"] += round(persons * seconds) ** 2
+    assert {(case.wait, what) for case, what in counts} == set(expected)
+    for (case, what), found in counts.items():
+        assert case.fault == kind
+        assert found == pytest.approx(expected[case.wait, what], rel=1e-3, abs=2), (case, what)
+    assert 0 < expected["live", "streets"] < 24
+    assert kind == "service-pen-open" or expected["live", TOUCH] > expected["live", "touch-wet"] > 0
