@@ -30,8 +30,14 @@ def started(*words: str, **options: object) -> subprocess.Popen[str]:
     """A verb in a session of its own, whose processes can then be told from all others."""
     return subprocess.Popen(
         [sys.executable, "-m", "build_tools", *words], cwd=ROOT, stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE, text=True, start_new_session=True, **options,  # type: ignore[call-overload]
+        stderr=subprocess.PIPE, text=True, start_new_session=True, preexec_fn=hears_the_key,
+        **options,  # type: ignore[call-overload]
     )  # fmt: skip
+
+
+def hears_the_key() -> None:
+    """A shell's job in the background ignores the key, and so would whatever it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def in_session(session: int) -> list[str]:
