@@ -24,6 +24,7 @@ from playwright.sync_api import Browser, BrowserContext, Page
 from build_tools.bench.local_server import served
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
+from calc.sampling import Sampling
 
 ROOT = Path(__file__).parent.parent
 TODAY = date(2026, 7, 1)
@@ -95,6 +96,35 @@ def left_out_ways(items: list[pytest.Item]) -> set[pytest.Item]:
             alike[item.nodeid.replace(str(params[way]), "", 1)].append(item)
     chosen = {ways[zlib.crc32(name.encode()) % len(ways)] for name, ways in alike.items()}
     return {item for ways in alike.values() for item in ways} - chosen
+
+
+@pytest.fixture(scope="session")
+def guide() -> Guide:
+    """The shipped guide, read once; tests only read it."""
+    return load(ROOT / "guide_src")
+
+
+@pytest.fixture(scope="session")
+def sampling(guide: Guide) -> Sampling:
+    """What the shipped guide's streets are drawn from."""
+    assert guide.sampling is not None
+    return guide.sampling
+
+
+@pytest.fixture
+def pair_with(tmp_path: Path) -> Callable[..., Path]:
+    """A copy of `tests/guides/pair`, anew each time, with pieces of text of one of its files replaced."""
+
+    def make(*changes: tuple[str, str], file: str = "trees/site/visit.yaml") -> Path:
+        folder = tmp_path / "pair"
+        shutil.copytree(ROOT / "tests" / "guides" / "pair", folder, dirs_exist_ok=True)
+        for old, new in changes:
+            text = (folder / file).read_text("utf-8")
+            assert old in text, old
+            (folder / file).write_text(text.replace(old, new), "utf-8")
+        return folder
+
+    return make
 
 
 @pytest.fixture

@@ -75,6 +75,11 @@ REFUSED = {
     "service-pen-high@12=": "write a number of ohms after `=`",
     "service-pen-high@12=half": "write a number of ohms after `=`",
     "service-pen-open@12=3": "service-pen-open has no resistance of its own, got 3 ohm",
+    # several at once
+    "service-pen-open@12+service-pen-open@12": "service-pen-open@12 stands there 2 times; once is enough",
+    "service-pen-high@12=2+service-pen-high@12": "service-pen-high@12 stands there 2 times; once is enough",
+    "high-volts+healthy": "a healthy street has no fault besides",
+    "high-volts+bond-lots@12.water": "no fault is called 'bond-lots'; did you mean bond-lost",
 }
 
 
@@ -222,21 +227,6 @@ def test_together_leaves_out_what_is_no_fault() -> None:
     assert together() == together(HEALTHY) == HEALTHY
     assert together(one, HEALTHY) == one
     assert together(HEALTHY, one, other) == Faults((one, other))
-
-
-NOT_TOGETHER = {
-    "service-pen-open@12+service-pen-open@12": "service-pen-open@12 stands there 2 times; once is enough",
-    "service-pen-high@12=2+service-pen-high@12": "service-pen-high@12 stands there 2 times; once is enough",
-    "high-volts+healthy": "a healthy street has no fault besides",
-    "high-volts+bond-lots@12.water": "no fault is called 'bond-lots'; did you mean bond-lost",
-}
-
-
-@pytest.mark.parametrize("text", NOT_TOGETHER)
-def test_several_that_cannot_be_are_refused(text: str) -> None:
-    with pytest.raises(ValueError, match=re.escape(NOT_TOGETHER[text])) as refused:
-        parse(text)
-    assert str(refused.value).startswith(text)
 
 
 ON_ONE_CONDUCTOR = {

@@ -11,7 +11,6 @@ import pytest
 import spice
 import streets
 
-from build_tools.guide.loading import load
 from build_tools.proof.street_batch import batches, numbers_of
 from calc.danger import endangered_homes
 from calc.drawn_streets import draw, layout_of
@@ -19,8 +18,6 @@ from calc.faults import parse
 from calc.sampling import Layout, Sampling, UnnamedHome
 from calc.street import Network, Street, network
 from calc.symptoms import fact
-
-GUIDE = Path(__file__).parents[2] / "guide_src"
 
 
 def looped() -> Street:
@@ -130,13 +127,6 @@ def test_a_home_of_a_layout_that_cannot_be_read_is_refused(text: str) -> None:
 def test_a_layout_that_cannot_be_is_refused(homes: tuple[tuple[str, ...], ...], says: str) -> None:
     with pytest.raises(ValueError, match=says):
         Layout("a", homes)
-
-
-@pytest.fixture(scope="module")
-def sampling() -> Sampling:
-    read = load(GUIDE).sampling
-    assert read is not None
-    return read
 
 
 def test_streets_of_every_layout_are_drawn_as_it_says(sampling: Sampling) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -15,17 +14,11 @@ PAIR = Path(__file__).parent.parent / "guides" / "pair"
 
 
 @pytest.fixture
-def found(tmp_path, monkeypatch):
+def found(pair_with, tmp_path, monkeypatch):
     monkeypatch.setattr(result_cache, "FOLDER", tmp_path / "kept")
 
     def run(old="title:", new="title:"):
-        folder = tmp_path / "guide"
-        shutil.copytree(PAIR, folder, dirs_exist_ok=True)
-        tree = folder / "trees/site/visit.yaml"
-        text = (PAIR / "trees/site/visit.yaml").read_text()
-        assert old in text
-        tree.write_text(text.replace(old, new))
-        guide = load(folder)
+        guide = load(pair_with((old, new)))
         return [(f.check, f.path[1]) for f in healthy.check(guide, guide.trees.values())]
 
     return run

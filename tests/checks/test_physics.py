@@ -24,17 +24,9 @@ def _kept_apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def refused_after(tmp_path: Path) -> Callable[..., list[Finding]]:
+def refused_after(pair_with: Callable[..., Path]) -> Callable[..., list[Finding]]:
     def run(*changes: tuple[str, str]) -> list[Finding]:
-        folder = tmp_path / "guide"
-        shutil.copytree(PAIR, folder, dirs_exist_ok=True)
-        tree = folder / "trees/site/visit.yaml"
-        text = (PAIR / "trees/site/visit.yaml").read_text()
-        for old, new in changes:
-            assert old in text, old
-            text = text.replace(old, new)
-        tree.write_text(text)
-        guide = load(folder)
+        guide = load(pair_with(*changes))
         return list(physics.check(guide, guide.trees.values()))
 
     return run

@@ -13,7 +13,6 @@ from pathlib import Path
 
 import pytest
 
-from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
 from build_tools.site import building
 from calc.faults import parse
@@ -64,11 +63,6 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> str:
     site = tmp_path_factory.mktemp("web") / "site"
     assert building.build(SHIPPED, site) == 0
     return (site / "two-traps.html").read_text("utf-8")
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(SHIPPED)
 
 
 @pytest.fixture(scope="module")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 
-from build_tools.guide.loading import load
 from build_tools.guide.models import Outcome
 from build_tools.guide.trees import Guide, Node, Tree
 from build_tools.proof.caller_model import Caller, answers, chance, outcomes
@@ -20,14 +18,8 @@ from build_tools.proof.street_batch import StreetBatch, faulty_batches
 from calc.danger import endangered_homes
 from calc.faults import KINDS, Fault
 
-GUIDE = Path(__file__).parents[2] / "guide_src"
 DANGEROUS = sorted(kind for kind, each in KINDS.items() if each.endangers and not each.beyond_meter)
 HARMLESS = sorted(KINDS.keys() - DANGEROUS)
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(GUIDE)
 
 
 def faulty(guide: Guide, kind: str, streets: int = 40) -> list[StreetBatch]:

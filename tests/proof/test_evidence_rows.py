@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from build_tools.guide.loading import load
 from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof import evidence
@@ -20,13 +19,6 @@ from build_tools.proof.evidence import Row
 from build_tools.proof.moved import Moved
 from build_tools.proof.pairs_row import PairsRow
 from build_tools.proof.visit_table import VisitCase
-
-GUIDE = Path(__file__).parents[2] / "guide_src"
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(GUIDE)
 
 
 def chance_of_at_most(happened: int, asked: int, share: float) -> float:

@@ -42,17 +42,6 @@ CASE = Case("made-up", "tree", "healthy")
 MANY = 3000
 
 
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(GUIDE)
-
-
-@pytest.fixture(scope="module")
-def sampling(guide: Guide) -> Sampling:
-    assert guide.sampling is not None
-    return guide.sampling
-
-
 def only(sampling: Sampling, *layouts: str) -> Sampling:
     """The sampling with some of its shapes of street."""
     return replace(sampling, layouts=tuple(each for each in sampling.layouts if each.id in layouts))

@@ -9,16 +9,10 @@ from pathlib import Path
 import pytest
 
 from build_tools.guide.findings import Finding
-from build_tools.guide.loading import load
 from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof.promises import as_written, unsolvable
 from calc.sampling import Spread
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(Path(__file__).parents[2] / "guide_src")
 
 
 def line_of(finding: Finding) -> str:

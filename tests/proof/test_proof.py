@@ -37,17 +37,6 @@ GUIDE = Path(__file__).parents[2] / "guide_src"
 SOME = range(60)
 
 
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(GUIDE)
-
-
-@pytest.fixture(scope="module")
-def sampling(guide: Guide) -> Sampling:
-    assert guide.sampling is not None
-    return guide.sampling
-
-
 @pytest.fixture
 def changed(tmp_path: Path) -> Callable[..., Path]:
     """A copy of the guide with changes in its files: (file, old, new)."""

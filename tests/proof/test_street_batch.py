@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 import streets
 
-from build_tools.guide.loading import load
 from build_tools.proof.street_batch import (
     batches,
     bits_of,
@@ -23,13 +20,6 @@ from calc.drawn_streets import layout_of
 from calc.faults import parse
 from calc.sampling import Sampling
 from calc.street import network
-
-
-@pytest.fixture(scope="module")
-def sampling() -> Sampling:
-    shipped = load(Path(__file__).parents[2] / "guide_src").sampling
-    assert shipped is not None
-    return shipped
 
 
 @pytest.mark.parametrize("size", [1, 7, 8, 9, 200])

@@ -5,12 +5,10 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 import streets
 
-from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
 from build_tools.proof.street_batch import faulty_batches
 from build_tools.proof.visit_table import TOUCH
@@ -22,11 +20,6 @@ from calc.street import Street, network
 from calc.work import as_worked, done
 
 PEOPLE = People(at_home=1, touch_dry=0.5, touch_wet=0.5)
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(Path(__file__).parents[2] / "guide_src")
 
 
 def switched_off(street: Street, fault: Fault, home: str) -> tuple[list[Harm], list[Harm]]:

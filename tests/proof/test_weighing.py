@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
-import pytest
 import streets
 from batches import as_drawn, batch_of
 
-from build_tools.guide.loading import load
 from build_tools.proof.cases import Case
 from build_tools.proof.doubts import AS_DRAWN, OHMS, End, size, weight
 from build_tools.proof.weighing import Weighing
 from calc.sampling import Sampling
 
 ONE, OTHER = Case("one", "tree", "healthy"), Case("other", "tree", "healthy")
-
-
-@pytest.fixture(scope="module")
-def sampling() -> Sampling:
-    shipped = load(Path(__file__).parents[2] / "guide_src").sampling
-    assert shipped is not None
-    return shipped
 
 
 DRAWN = (

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from streets import by_the_book
 
-from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide, Tree
 from build_tools.proof.caller_model import Caller, outcomes
 from build_tools.proof.counting import endangered_streets, visited_streets
@@ -19,13 +17,7 @@ from build_tools.proof.wrong_answers import Mistake, harmful_mistakes
 from calc.faults import KINDS
 from calc.sampling import Sampling
 
-GUIDE = Path(__file__).parents[2] / "guide_src"
 DANGERS = [kind for kind, each in KINDS.items() if each.endangers]
-
-
-@pytest.fixture(scope="module")
-def guide() -> Guide:
-    return load(GUIDE)
 
 
 @pytest.fixture(scope="module")

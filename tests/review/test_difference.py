@@ -31,22 +31,6 @@ def _kept_apart(tmp_path_factory: pytest.TempPathFactory) -> object:
         yield
 
 
-@pytest.fixture
-def changed(tmp_path: Path) -> Callable[..., Path]:
-    """The pair's guide with text replaced in its tree."""
-
-    def make(*changes: tuple[str, str], file: str = TREE) -> Path:
-        folder = tmp_path / "new"
-        shutil.copytree(PAIR, folder, dirs_exist_ok=True)
-        for old, new in changes:
-            text = (folder / file).read_text("utf-8")
-            assert old in text, old
-            (folder / file).write_text(text.replace(old, new), "utf-8")
-        return folder
-
-    return make
-
-
 def difference(new: Path) -> Difference:
     return differ(load(PAIR), load(new))
 
@@ -61,11 +45,11 @@ def test_the_same_guide_twice_is_no_change() -> None:
 
 
 def test_words_alone_move_no_walk_and_ask_the_circuit_nothing(
-    changed: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+    pair_with: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from build_tools.walks.oracle import Oracle
 
-    new = changed(
+    new = pair_with(
         ("step: Go next door.", "step: Ask to come in next door."), ("label: too high", "label: high")
     )
     monkeypatch.setattr(Oracle, "_kept", lambda *_: pytest.fail("walked"))
@@ -75,9 +59,9 @@ def test_words_alone_move_no_walk_and_ask_the_circuit_nothing(
     assert "words only" in markdown(told, "a", "b")
 
 
-def test_a_deceived_clamp_newly_closes_beside_the_danger(changed: Callable[..., Path]) -> None:
+def test_a_deceived_clamp_newly_closes_beside_the_danger(pair_with: Callable[..., Path]) -> None:
     """An open service PEN shows as nothing in the jaw; with the answer turned round the job is closed."""
-    told = difference(changed(DECEIVED))
+    told = difference(pair_with(DECEIVED))
     moved = told.trees[0].moved
     closing = {(one.fault, one.home) for one in moved if one.closes and one.in_danger}
     assert {("service-pen-open@2", "2"), ("service-pen-open@2", "4"), ("service-pen-open@4", "4")} <= closing
@@ -92,8 +76,8 @@ def test_a_deceived_clamp_newly_closes_beside_the_danger(changed: Callable[..., 
     assert told.changed == {"nodes": ["visit: both"]}
 
 
-def test_a_change_and_its_undoing_mirror_each_other(changed: Callable[..., Path]) -> None:
-    new = load(changed(DECEIVED))
+def test_a_change_and_its_undoing_mirror_each_other(pair_with: Callable[..., Path]) -> None:
+    new = load(pair_with(DECEIVED))
     there, back = differ(load(PAIR), new).trees[0].moved, differ(new, load(PAIR)).trees[0].moved
     assert [(m.fault, m.home, m.gone, m.come, m.new_wrong) for m in there] == [
         (m.fault, m.home, m.come, m.gone, m.mended) for m in back
@@ -103,20 +87,20 @@ def test_a_change_and_its_undoing_mirror_each_other(changed: Callable[..., Path]
     )
 
 
-def test_an_outcome_with_a_new_name_is_the_same_outcome(changed: Callable[..., Path]) -> None:
-    told = difference(changed(("go: danger", "go: peril"), ("\n  danger:", "\n  peril:")))
+def test_an_outcome_with_a_new_name_is_the_same_outcome(pair_with: Callable[..., Path]) -> None:
+    told = difference(pair_with(("go: danger", "go: peril"), ("\n  danger:", "\n  peril:")))
     assert told.trees[0].moved == ()
     assert told.added["nodes"] == ["visit: peril"]
 
 
-def test_a_priority_is_not_a_matter_of_words(changed: Callable[..., Path]) -> None:
-    told = difference(changed(("priority: emergency", "priority: routine")))
+def test_a_priority_is_not_a_matter_of_words(pair_with: Callable[..., Path]) -> None:
+    told = difference(pair_with(("priority: emergency", "priority: routine")))
     assert told.meaning == ("`visit: danger`: priority emergency -> routine",)
     assert "mean something else" in markdown(told, "a", "b")
 
 
-def test_what_is_added_and_removed_is_named(changed: Callable[..., Path]) -> None:
-    new = changed()
+def test_what_is_added_and_removed_is_named(pair_with: Callable[..., Path]) -> None:
+    new = pair_with()
     (new / "streets/pair.yaml").rename(new / "streets/two-homes.yaml")
     shutil.copy(new / TREE, new / "trees/site/again.yaml")
     told = difference(new)
@@ -124,10 +108,10 @@ def test_what_is_added_and_removed_is_named(changed: Callable[..., Path]) -> Non
     assert told.removed == {"streets": ["pair"]}
 
 
-def test_a_street_that_changed_moves_walks(changed: Callable[..., Path]) -> None:
+def test_a_street_that_changed_moves_walks(pair_with: Callable[..., Path]) -> None:
     """Without the shared pipe nobody is deceived, and next door is not endangered."""
     metalwork = '  - {name: water, pipe: copper-22, joins: ["2", "4"], metres: 9}\n'
-    new = changed(("metalwork:\n" + metalwork, ""), file="streets/pair.yaml")
+    new = pair_with(("metalwork:\n" + metalwork, ""), file="streets/pair.yaml")
     told = difference(new)
     assert told.changed == {"streets": ["pair"]}
     (line,) = told.altered["streets", "pair"]
@@ -137,16 +121,16 @@ def test_a_street_that_changed_moves_walks(changed: Callable[..., Path]) -> None
     assert ("service-pen-open@2", "4") in {(one.fault, one.home) for one in told.trees[0].moved if one.closes}
 
 
-def test_a_tree_that_cannot_be_read_is_said_not_counted_as_removed(changed: Callable[..., Path]) -> None:
-    new = changed(("go: load-off}", "go: lod-off}"))
+def test_a_tree_that_cannot_be_read_is_said_not_counted_as_removed(pair_with: Callable[..., Path]) -> None:
+    new = pair_with(("go: load-off}", "go: lod-off}"))
     told = difference(new)
     assert told.unread == ("visit (new)",)
     assert not told.removed
     assert command_line.main(["diff", str(PAIR), str(new)]) == 1
 
 
-def test_a_promise_whose_evidence_moved_is_told(changed: Callable[..., Path], tmp_path: Path) -> None:
-    old, new = load(Path(shutil.copytree(PAIR, tmp_path / "old"))), load(changed())
+def test_a_promise_whose_evidence_moved_is_told(pair_with: Callable[..., Path], tmp_path: Path) -> None:
+    old, new = load(Path(shutil.copytree(PAIR, tmp_path / "old"))), load(pair_with())
     bounds = {"low": 0.0, "high": 1.0}
     for guide, happened in ((old, 50), (new, 40)):
         rows = (
@@ -160,18 +144,18 @@ def test_a_promise_whose_evidence_moved_is_told(changed: Callable[..., Path], tm
 
 
 def test_a_revision_of_a_repository(
-    changed: Callable[..., Path], capsys: pytest.CaptureFixture[str], tmp_path: Path
+    pair_with: Callable[..., Path], capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    guide = changed()
+    guide = pair_with()
 
     def git(*words: str) -> None:
         who = ("-c", "user.name=a", "-c", "user.email=a@b", "-c", "commit.gpgsign=false")
         subprocess.run(["git", "-C", tmp_path, *who, *words], check=True, capture_output=True)
 
     git("init", "-q")
-    git("add", "new")
+    git("add", "pair")
     git("commit", "-q", "-m", "first")
-    changed(DECEIVED)
+    pair_with(DECEIVED)
     assert command_line.main(["diff", "--guide", str(guide)]) == 0
     assert "beside a danger" in capsys.readouterr().out
     assert command_line.main(["diff", "--guide", str(guide), "HEAD", "HEAD"]) == 0
@@ -203,9 +187,9 @@ def test_numbers_to_ring_and_cautions_are_told(tmp_path: Path) -> None:
     assert "  - `emergency`: `1 > number`: `0700 900 461` -> `10700 900 461`\n" in text
 
 
-def test_a_figure_that_changed_is_told_old_and_new(changed: Callable[..., Path]) -> None:
+def test_a_figure_that_changed_is_told_old_and_new(pair_with: Callable[..., Path]) -> None:
     """An edge of two ranges, here with the words that quote it; a line put in between moves no other."""
-    new = changed(
+    new = pair_with(
         ("- {to: 2, label: next to nothing", "- {to: 2.5, label: next to nothing"),
         ("- {from: 2, label: current", "- {from: 2.5, label: current"),
         ("reading: Clamp neutral tail", "reading: Below 2.5 A is nothing. Clamp neutral tail"),
@@ -219,8 +203,8 @@ def test_a_figure_that_changed_is_told_old_and_new(changed: Callable[..., Path])
     assert "  - `visit: both`: `ranges > 1 > to`: 2 -> 2.5\n" in markdown(told, "a", "b")
 
 
-def test_a_figure_in_words_alone_is_told(changed: Callable[..., Path]) -> None:
-    old = changed(("step: Go next door.", "step: Go next door within 5 minutes."))
+def test_a_figure_in_words_alone_is_told(pair_with: Callable[..., Path]) -> None:
+    old = pair_with(("step: Go next door.", "step: Go next door within 5 minutes."))
     was = load(old)
     text = (old / TREE).read_text("utf-8")
     (old / TREE).write_text(text.replace("within 5 minutes", "within 15 minutes"), "utf-8")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -60,20 +60,9 @@ def test_the_place_of_each_answer_is_where_it_is_written(neighbour: WalkReport) 
     assert "label: next to nothing" in Path(file).read_text("utf-8").splitlines()[int(line) - 1]
 
 
-def changed(folder: Path, *changes: tuple[str, str]) -> Guide:
-    """The pair's guide with text replaced in its tree."""
-    shutil.copytree(PAIR, folder, dirs_exist_ok=True)
-    tree = folder / "trees/site/visit.yaml"
-    for old, new in changes:
-        text = tree.read_text("utf-8")
-        assert old in text, old
-        tree.write_text(text.replace(old, new), "utf-8")
-    return load(folder)
-
-
-def test_a_harm_on_the_way_is_marked(tmp_path: Path) -> None:
+def test_a_harm_on_the_way_is_marked(pair_with: Callable[..., Path]) -> None:
     """A tree that lifts the earth first: with this home's PEN open the loose earth is held up next door."""
-    guide = changed(tmp_path, ("start: probe", "start: lift"))
+    guide = load(pair_with(("start: probe", "start: lift")))
     told = retell(guide, "visit", "pair", "service-pen-open@2", "4")
     wrong = told.ways[0].stages[0].wrong
     assert wrong and all("this step can hurt" in one for one in wrong)
@@ -88,10 +77,8 @@ def test_what_hurts_before_anything_is_done_is_told(guide: Guide) -> None:
     assert told.standing
 
 
-def test_a_line_that_the_home_does_not_have_is_told_not_raised(tmp_path: Path) -> None:
-    guide = changed(
-        tmp_path, ("start: probe", "start: polarity"), ("on: [line, earth]", "on: [line3, earth]")
-    )
+def test_a_line_that_the_home_does_not_have_is_told_not_raised(pair_with: Callable[..., Path]) -> None:
+    guide = load(pair_with(("start: probe", "start: polarity"), ("on: [line, earth]", "on: [line3, earth]")))
     told = retell(guide, "visit", "pair", "healthy", "4")
     stages = [stage for way in told.ways for stage in way.stages if stage.node == "polarity"]
     assert stages and all("line3" in stage.wrong[0] and stage.shown == "" for stage in stages)
