@@ -70,6 +70,14 @@ class Branch:
     """Its points and whether they are one: all of it that the order of removal depends on."""
 
     def __post_init__(self) -> None:
+        joins, admittance = False, _of_many(self.impedance) if self.emf is _NOTHING else None
+        if admittance is None:
+            joins, admittance = self._looked_at()
+        object.__setattr__(self, "admittance", admittance)
+        object.__setattr__(self, "tie", (self.start, self.end, bool(joins)))
+
+    def _looked_at(self) -> tuple[Any, Any]:
+        """Whether it joins its points, and its admittance, once nothing is found wrong with it."""
         for what, value in (("impedance", self.impedance), ("emf", self.emf)):
             if some(value != value):
                 raise CircuitError(f"{self.name}: {what} is not a number")
@@ -86,9 +94,7 @@ class Branch:
             joins = opens = False
         if joins and some(self.emf != 0):
             raise CircuitError(f"{self.name}: a source needs an impedance above 0 ohm")
-        admittance = OPEN if joins else _NOTHING if opens else 1 / self.impedance
-        object.__setattr__(self, "admittance", admittance)
-        object.__setattr__(self, "tie", (self.start, self.end, bool(joins)))
+        return joins, OPEN if joins else _NOTHING if opens else 1 / self.impedance
 
     @property
     def is_open(self) -> Any:
@@ -99,6 +105,18 @@ class Branch:
         """The same branch with its conductor broken; in a batch, in these circuits."""
         gap = OPENED_OHM if is_many(broken) else OPEN
         return replace(self, impedance=where(broken, gap, self.impedance))
+
+
+def _of_many(impedance: Any) -> Any:
+    """The admittances of many circuits' conductors of which nothing needs to be said; else nothing."""
+    if not is_many(impedance):
+        return None
+    size = abs(impedance)
+    if (
+        size.min() > 0 and size.max() < cmath.inf and impedance.real.min() >= 0
+    ):  # not so for what is no number
+        return 1 / impedance
+    return None
 
 
 def _is_open(branch: Branch) -> bool:
