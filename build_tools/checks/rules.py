@@ -8,7 +8,7 @@ once, and the first way to break a rule that is found is the shortest. What a ru
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -21,7 +21,7 @@ from build_tools.guide.trees import Exit, Guide, Node, Tree
 from build_tools.guide.unknown_names import UNKNOWN_NODE
 from build_tools.guide.validation import told
 
-__all__ = ["check", "kept", "needed_at", "readings_of"]
+__all__ = ["bound", "check", "kept", "needed_at", "readings_of"]
 
 State = tuple[str, int, Known]
 Came = dict[State, tuple[State, Exit] | None]
@@ -52,6 +52,12 @@ def kept(rule: models.Rule, tree: Tree) -> Way | None:
         return None
     arrivals = _arrivals(_Turns(rule), tree, Memory(tree))
     return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
+
+
+def bound(rule: models.Rule, trees: Iterable[Tree]) -> int:
+    """How many nodes of these trees the rule is about."""
+    turns = _Turns(rule)
+    return sum(len(turns.bound(tree)) for tree in trees if rule.audience in (None, tree.audience))
 
 
 def needed_at(rule: models.Rule, node: Node, exit_: Exit | None) -> bool:

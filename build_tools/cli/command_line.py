@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from build_tools.cli.ask_verbs import CALCULATE, READINGS, WALK
-from build_tools.cli.author_verbs import LANGUAGE_SERVER, REFERENCE, SCHEMAS
+from build_tools.cli.author_verbs import LANGUAGE_SERVER, REFERENCE, SCHEMAS, SIGN
 from build_tools.cli.check_verbs import CHECK, DIFF, MUTATE
 from build_tools.cli.measure_verbs import CALIBRATE, PAIRS, PROVE
 from build_tools.cli.project_verbs import BENCH, LOCK, MUTATE_CODE, TEST, WHEEL
@@ -40,6 +40,7 @@ VERBS = {
         PROVE,
         PAIRS,
         CALIBRATE,
+        SIGN,
         SCHEMAS,
         REFERENCE,
         MUTATE,

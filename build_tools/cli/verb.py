@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 
@@ -51,6 +52,17 @@ def a_name(text: str) -> str:
     if not text.strip():
         raise argparse.ArgumentTypeError("write a name, and not nothing")
     return text
+
+
+def a_day(text: str) -> date:
+    """A day that has been or is today."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"write a day as year-month-day, not {text!r}") from error
+    if day > date.today():
+        raise argparse.ArgumentTypeError(f"{day} is yet to come")
+    return day
 
 
 def a_path(text: str) -> Path:

@@ -45,6 +45,7 @@ def load(
     sampling = reader.optional("sampling.yaml", Sampling)
     promises = reader.optional("promises.yaml", models.Promises)
     minutes = reader.optional("minutes.yaml", Minutes)
+    signatures = reader.optional("signed.yaml", models.Signatures)
     synonyms = reader.optional("synonyms.yaml", models.Synonyms)
     tree_files = reader.tree_files()
     streets = {path.stem: street for path, street in reader.streets()}
@@ -62,6 +63,7 @@ def load(
         promises or (),
         synonyms or models.Synonyms(),
         minutes,
+        signatures,
         tree_files,
         trees,
         streets,

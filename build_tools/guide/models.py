@@ -597,6 +597,19 @@ class StandsOn(_Shape):
     """Id of each rule -> how many conditions it has in `needs_earlier` and `never_after` together."""
 
 
+class Signature(_Shape):
+    """Who has read what people act on in danger, and stands behind it."""
+
+    by: Line
+    """Who signs: name and office."""
+    day: Day
+    """The day on which it was read."""
+    words: dict[Text, dict[Text, Text]] = Field(default_factory=dict)
+    """File of the guide -> place of each text in it -> the mark of the words that were read."""
+    rules: dict[Id, Annotated[int, BeforeValidator(_number)]] = Field(default_factory=dict)
+    """Id of a rule -> how many nodes it bound then."""
+
+
 class Colours(_Shape):
     """The operator's colours. Those of danger, caution and good news are the guide's own."""
 
@@ -755,3 +768,4 @@ Promises: TypeAlias = tuple[Promise, ...]
 Glossary: TypeAlias = dict[Text, Term]
 References: TypeAlias = dict[Id, Reference]
 Rules: TypeAlias = tuple[Rule, ...]
+Signatures: TypeAlias = tuple[Signature, ...]

@@ -44,6 +44,7 @@ FILES: Mapping[str, Any] = {
     "synonyms": models.Synonyms,
     "sampling": Sampling,
     "minutes": Minutes,
+    "signed": models.Signatures,
 }
 """Kind of file -> its shape."""
 

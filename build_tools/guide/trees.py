@@ -124,6 +124,7 @@ class Guide:
     promises: tuple[models.Promise, ...]
     synonyms: models.Synonyms
     minutes: Minutes | None
+    signatures: tuple[models.Signature, ...] | None
     tree_files: dict[str, TreeFile]
     trees: dict[str, Tree]
     streets: dict[str, Street]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from build_tools.checks import CHECKS, healthy, pages, physics, rules
+from build_tools.checks import CHECKS, healthy, pages, physics, rules, signed
 from build_tools.guide.findings import Finding
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide, Tree
@@ -22,8 +22,9 @@ READING = "reading"
 """What refuses a mutant that is not a guide any more: the shapes, and the names that lead nowhere."""
 
 
-SLOW = (rules.check, pages.check, healthy.check, physics.check)
-"""What follows paths, makes pages or walks: asked last, each only where nothing before it refused."""
+SLOW = (rules.check, pages.check, healthy.check, physics.check, signed.check)
+"""What follows paths, makes pages or walks, and what only asks whether words are still those that were read:
+asked last, each only where nothing before it refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ def _bench(shipped: str, work: str, process: int) -> _Bench:
     copy = folder / "guide"
     if not copy.is_dir():
         shutil.copytree(shipped, copy, ignore=shutil.ignore_patterns(".*"))
-    settings = load(copy).settings
-    sound = load(copy, settings.reviewed if settings else None)
-    return _Bench(copy, sound)
+    guide = load(copy)
+    days = [signature.day for signature in guide.signatures or ()]
+    days += [guide.settings.reviewed] if guide.settings else []
+    return _Bench(copy, load(copy, max(days, default=None)))

@@ -20,7 +20,7 @@ from calc.sampling import SPREADS
 
 __all__ = ["OPTIONAL", "UNITS", "files"]
 
-OPTIONAL = ("minutes", "promises", "sampling", "synonyms")
+OPTIONAL = ("minutes", "promises", "sampling", "signed", "synonyms")
 """Kinds of file that a guide need not have."""
 
 _WHERE = {"tree": "`trees/call/NAME.yaml` and `trees/site/NAME.yaml`", "street": "`streets/NAME.yaml`"}

@@ -53,6 +53,7 @@ GOES_TO: dict[str, str] = {
     "promises": "promises.yaml",
     "sampling": "sampling.yaml",
     "minutes": "minutes.yaml",
+    "signed": "signed.yaml",
 }
 GENERATED: dict[str, Callable[[], bytes]] = {
     "site/million-brackets": lambda: b"[" * 1_000_000,
