@@ -36,10 +36,9 @@ class Caller:
         self.senses = {
             name: np.array([each.caller[name] for each in batch.drawn]) for name in batch.drawn[0].caller
         }
-        self.lights = {home: self._lights(home) for home in self.homes}
         self._words: dict[str, Many] = {}
         self._noticed: dict[str, Mask] = {}
-        self.off = {home: self._volts(batch, home, later=False) < OFF_BELOW_VOLTS for home in self.homes}
+        self._lit: dict[str, Many] = {}
 
     def words(self, fact: str) -> Many:
         """The word of a fact of calc.symptoms.CALLERS in each street."""
@@ -52,11 +51,11 @@ class Caller:
             case "tingle":
                 return np.where(self.noticed("tingle"), "felt", "none")
             case "lights":
-                return self._of_visited(lambda home: self.lights[home])
+                return self._of_visited(self.lights)
             case "neighbours":
-                return np.where(self._beside(lambda home: self.lights[home] != "steady"), "yes", "no")
+                return np.where(self._beside(lambda home: self.lights(home) != "steady"), "yes", "no")
             case "neighbour":
-                return np.where(self._beside(self.off.__getitem__) | self.noticed("off"), "off", "on")
+                return np.where(self._beside(self._off) | self.noticed("off"), "off", "on")
             case "danger":
                 return np.where(self.noticed("tingle") | self.noticed("bright"), "yes", "no")
             case "other":
@@ -73,7 +72,7 @@ class Caller:
         if what == "tingle":
             return self._of_visited(self._tingle)
         if what == "off":
-            return self._of_visited(self.off.__getitem__)
+            return self._of_visited(self._off)
         return np.equal(self.words("lights"), what)
 
     def in_danger(self) -> Mask:
@@ -98,7 +97,17 @@ class Caller:
         tingles: Mask = np.logical_or.reduce(felt)
         return tingles
 
-    def _lights(self, home: str) -> Many:
+    def _off(self, home: str) -> Mask:
+        off: Mask = self._volts(self.batch, home, later=False) < OFF_BELOW_VOLTS
+        return off
+
+    def lights(self, home: str) -> Many:
+        """How the lights at a home are: steady, bright or dim."""
+        if home not in self._lit:
+            self._lit[home] = self._as_lit(home)
+        return self._lit[home]
+
+    def _as_lit(self, home: str) -> Many:
         """Against the usual volts at home, now and after loads have changed; a dip is dim."""
         sound, batch = self.batch.sound, self.batch
         above = [self._volts(batch, home, later) - self._volts(sound, home, later) for later in (False, True)]
@@ -126,11 +135,11 @@ class Caller:
 
     def _beside(self, of_home: Callable[[str], Mask]) -> Mask:
         """Whether it is so at a home beside the caller's, or at one that shares its metalwork."""
-        so = {home: of_home(home) for home in self.homes}
         found = np.zeros(self.batch.size, bool)
         for home, here in self.visited.items():
             for other, is_beside in self.batch.beside(home).items():
-                found |= here & so[other] & is_beside
+                if (here & is_beside).any():
+                    found |= here & is_beside & of_home(other)
         return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,12 +13,12 @@ from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof.caller_model import Caller
 from build_tools.proof.cases import ANY, Case
-from build_tools.proof.counting import cases, is_about, visited_streets
+from build_tools.proof.counting import cases, is_about, of_visits, only, visited_streets
 from build_tools.proof.detection_rates import see_batch
 from build_tools.proof.detection_table import AtCorners, Seen, SeenAt
 from build_tools.proof.doubts import CORNER_STREETS, End, put
 from build_tools.proof.evidence import Evidence, Part
-from build_tools.proof.procedures import procedures
+from build_tools.proof.procedures import Procedure, procedures
 from build_tools.proof.street_batch import Mask, StreetBatch, batched, of_part, with_kinds
 from calc.drawn_streets import Drawn, draw, layout_of
 from calc.faults import KINDS
@@ -75,25 +75,34 @@ def streets_of(guide: Guide) -> int:
 
 
 def count_corners(guide: Guide, corners: Corners, part: Part) -> Iterator[tuple[StreetBatch, AtCorners]]:
-    """Each batch of one part of the streets at the corners, with its counts; those of all parts add up.
+    """Each batch of one part of the streets at the corners, walked or called, with its counts; those of all
+    parts add up.
 
-    A batch costs little more for more streets: those of all the corners that a kind of fault is promised of
-    are walked together.
+    A batch costs little more for more streets: those of all the corners are taken together, and of a street
+    only the kinds of fault count that something is promised of at its corner.
     """
+    tests = procedures(guide)
     ends = list(dict.fromkeys(corners.values()))
     held = [_held_at(guide, corners, each) for each in ends]
     streets = _drawn(guide, held, part)
-    concerned: dict[tuple[int, ...], list[str]] = defaultdict(list)
-    for kind in KINDS:
-        about = (place for place, at in enumerate(held) if any(is_about(each, kind) for each in at.promises))
-        concerned[tuple(about)].append(kind)
-    for places, kinds in concerned.items():
-        corner = {id(drawn): place for place in places for drawn in streets[place]}
-        healthy = batched(itertools.chain.from_iterable(streets[place] for place in places))
-        for batch in with_kinds(healthy, kinds):
-            at = np.array([corner[id(drawn)] for drawn in batch.drawn])
-            here = {ends[place]: (held[place], at == place) for place in np.unique(at).tolist()}
-            yield batch, _counted(guide, batch, here)
+    corner = {id(drawn): place for place, some in streets.items() for drawn in some}
+    about = [{kind for kind in KINDS if any(is_about(each, kind) for each in at.promises)} for at in held]
+
+    def here(batch: StreetBatch) -> _Held:
+        at = np.array([corner[id(drawn)] for drawn in batch.drawn])
+        of_kinds = {kind: batch.of_kind(kind) for kind in batch.kinds}
+        found = {}
+        for place in np.unique(at).tolist():
+            concerned = [here for kind, here in of_kinds.items() if kind in about[place]]
+            if concerned:
+                found[ends[place]] = (held[place], (at == place) & np.logical_or.reduce(concerned))
+        return found
+
+    healthy = batched(itertools.chain.from_iterable(streets.values()))
+    for batch in of_visits(healthy, KINDS):
+        yield batch, _visited(guide, batch, here(batch))
+    for batch in with_kinds(healthy, tuple(KINDS)):
+        yield batch, _called(batch, here(batch)) + _seen(tests, batch, here(batch))
 
 
 def _held_at(guide: Guide, corners: Corners, ends: tuple[End, ...]) -> Guide:
@@ -129,30 +138,38 @@ class _AtEachCorner:
             _add(self.counts, SeenAt(key, ends), asked & here, happened)
 
 
-def _counted(
-    guide: Guide, batch: StreetBatch, held: Mapping[tuple[End, ...], tuple[Guide, Mask]]
-) -> AtCorners:
-    """The counts of a batch: of each promise in the streets at its corner, of each test at every corner."""
+_Held = Mapping[tuple[End, ...], tuple[Guide, Mask]]
+"""At each corner the guide there, and the streets of a batch that were drawn there."""
+
+
+def _visited(guide: Guide, batch: StreetBatch, held: _Held) -> AtCorners:
+    """The counts of the promises of visits, each in the streets at its corner."""
     counts: AtCorners = Counter()
-    where = {promise.id: here for at, here in held.values() for promise in at.promises}
-    visits = replace(guide, promises=_of(guide, where.keys(), "site"))
+    where = {promise.id: here for at, here in held.values() for promise in only(at, "site").promises}
+    visits = replace(guide, promises=tuple(each for each in guide.promises if each.id in where))
     for case, asked, happened in cases(visits, batch):
         _add(counts, case, asked & where[case.promise], happened)
-    caller = None
-    for at, here in held.values():  # each has its own chance that an answer is wrong
-        if calls := _of(at, where.keys(), "call"):
-            caller = caller or Caller(batch, visited_streets(batch))
-            for case, asked, happened in cases(replace(at, promises=calls), batch, caller):
-                _add(counts, case, asked & here, happened)
+    return counts
+
+
+def _called(batch: StreetBatch, held: _Held) -> AtCorners:
+    """The counts of the promises of calls: each corner has its own chance that an answer is wrong."""
+    counts: AtCorners = Counter()
+    caller = Caller(batch, visited_streets(batch))
+    for at, here in held.values():
+        for case, asked, happened in cases(only(at, "call"), batch, caller):
+            _add(counts, case, asked & here, happened)
+    return counts
+
+
+def _seen(tests: Mapping[str, Procedure], batch: StreetBatch, held: _Held) -> AtCorners:
+    """The counts of what each test shows at every corner."""
+    counts: AtCorners = Counter()
     parted = _AtEachCorner({ends: here for ends, (_, here) in held.items()}, counts)
-    see_batch(procedures(guide), batch, Counter(), parted)
+    see_batch(tests, batch, Counter(), parted)
     return counts
 
 
 def _add(counts: AtCorners, key: Case | SeenAt, asked: Mask, happened: Mask) -> None:
     counts[key, "asked"] += int(asked.sum())
     counts[key, "happened"] += int((asked & happened).sum())
-
-
-def _of(guide: Guide, ids: Container[str], audience: str) -> tuple[Promise, ...]:
-    return tuple(each for each in guide.promises if each.id in ids and each.audience == audience)

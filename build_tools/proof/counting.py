@@ -5,11 +5,13 @@ Counts of parts add up, so the work can be split in any way and gives the same e
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import reduce
 from operator import or_
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,13 +20,22 @@ from build_tools.guide.trees import Guide, Tree
 from build_tools.proof.caller_model import Caller, outcomes
 from build_tools.proof.cases import ANY, Case, Counts
 from build_tools.proof.doubts import put
-from build_tools.proof.street_batch import Mask, StreetBatch, bits_of, faulty_batches, mask_of
+from build_tools.proof.street_batch import Mask, StreetBatch, batches, bits_of, mask_of, with_kinds
 from build_tools.proof.weighing import Weighing
 from build_tools.proof.wrong_answers import harmful_mistakes
 from build_tools.walks.walk import HURTS, LOST, Walk
 from calc.faults import HEALTHY, KINDS
 
-__all__ = ["cases", "count", "count_batch", "endangered_streets", "is_about", "visited_streets"]
+__all__ = [
+    "cases",
+    "count",
+    "count_batch",
+    "endangered_streets",
+    "is_about",
+    "of_visits",
+    "only",
+    "visited_streets",
+]
 
 
 def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KINDS)) -> Counts:
@@ -34,9 +45,26 @@ def count(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     """
     assert guide.sampling is not None
     counts: Counts = Counter()
-    for batch in faulty_batches(guide.sampling, numbers, kinds):
-        count_batch(guide, batch, counts)
+    healthy = batches(guide.sampling, numbers)
+    for batch in of_visits(healthy, kinds):
+        count_batch(only(guide, "site"), batch, counts)
+    for batch in with_kinds(healthy, tuple(kinds)):
+        count_batch(only(guide, "call"), batch, counts)
     return counts
+
+
+def of_visits(healthy: Iterable[StreetBatch], kinds: Iterable[str]) -> Iterator[StreetBatch]:
+    """The streets parted by the home that is visited, all kinds of fault that endanger put together: what is
+    walked is then wanted in all of a batch."""
+    by_home = [part for whole in healthy for part in whole.by_visited()]
+    endanger = [kind for kind in kinds if KINDS[kind].endangers]
+    for some in (endanger, [kind for kind in kinds if kind == HEALTHY.kind]):
+        yield from with_kinds(by_home, some)
+
+
+def only(guide: Guide, audience: str) -> Guide:
+    """The guide with only the promises of visits (`site`), or of calls (`call`)."""
+    return replace(guide, promises=tuple(each for each in guide.promises if each.audience == audience))
 
 
 def count_batch(guide: Guide, batch: StreetBatch, counts: Counts, weighing: Weighing | None = None) -> None:
@@ -59,23 +87,38 @@ def count_batch(guide: Guide, batch: StreetBatch, counts: Counts, weighing: Weig
 def cases(
     guide: Guide, batch: StreetBatch, caller: Caller | None = None
 ) -> Iterable[tuple[Case, Mask, Mask]]:
-    """Each promise about the batch's fault, tree by tree: the streets asked, and where it happens.
+    """Each promise about a fault of the batch, tree by tree and kind by kind: the streets asked, and where it
+    happens.
 
     Whoever asks more than once gives the `caller`, who is the same each time.
     """
-    promises = [promise for promise in guide.promises if is_about(promise, batch.kind)]
-    of_visits, of_calls = (
-        [promise for promise in promises if promise.audience == audience] for audience in ("site", "call")
-    )
-    if of_visits:
-        yield from _site_cases(guide, batch, of_visits)
+    about = [each for each in guide.promises if any(is_about(each, kind) for kind in batch.kinds)]
+    of_site, of_calls = ([each for each in about if each.audience == one] for one in ("site", "call"))
+    found: list[Iterator[_Found]] = []
+    if of_site:
+        found.append(_of_visits(guide, batch, of_site))
     if of_calls:
-        yield from _call_cases(guide, caller or Caller(batch, visited_streets(batch)), of_calls)
+        found.append(_of_calls(guide, caller or Caller(batch, visited_streets(batch)), of_calls))
+    for promise, tree, asked, happened, detail in itertools.chain.from_iterable(found):
+        kinds = {kind: batch.of_kind(kind) for kind in batch.kinds if is_about(promise, kind)}
+        for kind, here in kinds.items():
+            if not detail or (asked & here).any():
+                yield Case(promise.id, tree, kind, detail), asked & here, happened
+        if promise.audience == "call":
+            yield Case(promise.id, tree, ANY), asked & _in_any(kinds.values(), batch), happened
 
 
-def _site_cases(
-    guide: Guide, batch: StreetBatch, promises: list[Promise]
-) -> Iterable[tuple[Case, Mask, Mask]]:
+class _Found(NamedTuple):
+    """What a promise comes to in a batch: the streets asked, and where it happens."""
+
+    promise: Promise
+    tree: str
+    asked: Mask
+    happened: Mask
+    detail: str = ""
+
+
+def _of_visits(guide: Guide, batch: StreetBatch, promises: list[Promise]) -> Iterator[_Found]:
     start = visited_streets(batch)
     endangered = endangered_streets(batch)
     all_streets = np.ones(batch.size, bool)
@@ -88,30 +131,29 @@ def _site_cases(
 
     for promise in promises:
         for tree in (guide.trees[id_] for id_ in promise.trees):
-            case = Case(promise.id, tree.id, batch.kind)
             if promise.kind == "robust":
                 mistakes = harmful_mistakes(tree, batch, start)
-                yield case, all_streets, _in_any(mistakes.values(), batch)
+                yield _Found(promise, tree.id, all_streets, _in_any(mistakes.values(), batch))
                 for mistake, by_it in mistakes.items():
-                    yield replace(case, detail=f"{mistake.node}: {mistake.answer}"), by_it, by_it
+                    yield _Found(promise, tree.id, by_it, by_it, f"{mistake.node}: {mistake.answer}")
                 continue
             walked_so = walk(tree, promise.kind not in ("no-harm", "closed-beside"))
             closed = _closed(tree, walked_so, batch)
             match promise.kind:
                 case "no-harm":
-                    yield case, all_streets, walked_so.hurt
+                    yield _Found(promise, tree.id, all_streets, walked_so.hurt)
                 case "closed-beside":
-                    yield case, endangered, walked_so.closed_beside
+                    yield _Found(promise, tree.id, endangered, walked_so.closed_beside)
                 case "found" | "elsewhere":
                     asked = endangered if promise.kind == "found" else ~endangered
-                    yield case, asked, ~closed & ~walked_so.lost
+                    yield _Found(promise, tree.id, asked, ~closed & ~walked_so.lost)
                 case "useful":
-                    yield case, all_streets, closed
+                    yield _Found(promise, tree.id, all_streets, closed)
                     for node, mask in walked_so.ends.items():
-                        yield replace(case, detail=node), mask & ~closed, mask
+                        yield _Found(promise, tree.id, mask & ~closed, mask, node)
 
 
-def _call_cases(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterable[tuple[Case, Mask, Mask]]:
+def _of_calls(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterator[_Found]:
     assert guide.sampling is not None
     batch = caller.batch
     errs = guide.sampling.spreads["caller-errs"].chance or 0.0
@@ -131,8 +173,7 @@ def _call_cases(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterab
                     promise.priority
                 ):
                     given |= mask
-            yield Case(promise.id, tree.id, batch.kind), asked, given
-            yield Case(promise.id, tree.id, ANY), asked, given
+            yield _Found(promise, tree.id, asked, given)
 
 
 def is_about(promise: Promise, kind: str) -> bool:

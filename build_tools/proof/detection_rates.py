@@ -15,7 +15,7 @@ import numpy as np
 from build_tools.guide.trees import Guide
 from build_tools.proof.detection_table import CURVED, THRESHOLDS, WHERE, Seen, Sight
 from build_tools.proof.procedures import HomeKind, Procedure, procedures
-from build_tools.proof.street_batch import Many, Mask, StreetBatch, faulty_batches
+from build_tools.proof.street_batch import Many, Mask, StreetBatch, batches, with_kinds
 from calc.drawn_streets import may_be_visited
 from calc.faults import KINDS, Fault
 from calc.work import Condition
@@ -28,7 +28,7 @@ def sight(guide: Guide, numbers: Iterable[int], kinds: Iterable[str] = tuple(KIN
     assert guide.sampling is not None
     tests = procedures(guide)
     counts: Sight = Counter()
-    for batch in faulty_batches(guide.sampling, numbers, kinds):
+    for batch in with_kinds(batches(guide.sampling, numbers), tuple(kinds)):
         see_batch(tests, batch, counts)
     return counts
 
@@ -44,30 +44,34 @@ def see_batch(
 ) -> None:
     """Add the counts over one batch; each cell is handed on too, to be weighed or parted."""
     at = places(batch)
+    kinds = {kind: batch.of_kind(kind) for kind in batch.kinds}
     made, shows = (
         {(test, where): np.zeros(batch.size, bool) for test in tests for where in at} for _ in range(2)
     )
     for number, home in enumerate(batch.street.premises):
         here = {where: homes == number for where, homes in at.items()}
-        if not any(asked.any() for asked in here.values()):
+        tested: Mask = np.logical_or.reduce(list(here.values()))
+        if not tested.any():
             continue
-        kind = HomeKind.of(batch.street.premises[home])
+        part, kind = batch.only(tested), HomeKind.of(batch.street.premises[home])
         for test in (each for each in tests.values() if kind in each.limits):
-            shown, alarm = display(test, batch, home)
-            steps = np.searchsorted(THRESHOLDS, shown, side="right")
+            steps, alarm = np.zeros(batch.size, int), np.zeros(batch.size, bool)
+            shown, alarm[tested] = display(test, part, home)
+            steps[tested] = np.searchsorted(THRESHOLDS, shown, side="right")
             for where, asked in here.items():
                 made[test.id, where] |= asked
                 shows[test.id, where] |= alarm & asked
-                if test.how.instrument == "clamp" and batch.kind in CURVED:
-                    cell = Seen(test.id, batch.kind, where)
-                    for step, low in enumerate(THRESHOLDS, 1):
-                        counts[cell, f"from {low:g}"] += int(((steps == step) & asked).sum())
+                for fault, of_it in kinds.items() if test.how.instrument == "clamp" else ():
+                    for step, low in enumerate(THRESHOLDS, 1) if fault in CURVED else ():
+                        cell, so = Seen(test.id, fault, where), (steps == step) & asked & of_it
+                        counts[cell, f"from {low:g}"] += int(so.sum())
     for (test_id, where), there in shows.items():
-        cell, asked = Seen(test_id, batch.kind, where), made[test_id, where]
-        counts[cell, "asked"] += int(asked.sum())
-        counts[cell, "shows"] += int(there.sum())
-        if also:
-            also.add(cell, asked, there)
+        for fault, of_it in kinds.items():
+            cell, asked = Seen(test_id, fault, where), made[test_id, where] & of_it
+            counts[cell, "asked"] += int(asked.sum())
+            counts[cell, "shows"] += int((there & of_it).sum())
+            if also:
+                also.add(cell, asked, there)
 
 
 def display(test: Procedure, batch: StreetBatch, home: str) -> tuple[Many, Mask]:
@@ -89,7 +93,7 @@ def places(batch: StreetBatch) -> dict[str, Many]:
     street only some homes are tested, as only some are visited."""
     homes = list(batch.street.premises)
     tested = frozenset(may_be_visited(homes))
-    all_affected = [_affected(batch, place) for place in batch.places]
+    all_affected = [_affected(batch, fault) for fault in batch.faults]
     affected = [[home for home in in_it if home in tested] for in_it in all_affected]
     at = {where: np.full(batch.size, -1) for where in WHERE}
     for number, (place, sharing, drawn) in enumerate(
@@ -106,6 +110,6 @@ def places(batch: StreetBatch) -> dict[str, Many]:
     return at
 
 
-def _affected(batch: StreetBatch, place: str) -> tuple[str, ...]:
-    """The homes that a fault at this place is in."""
-    return Fault(batch.kind, place).homes(batch.street) if place else tuple(batch.street.premises)
+def _affected(batch: StreetBatch, fault: Fault) -> tuple[str, ...]:
+    """The homes that a fault is in."""
+    return fault.homes(batch.street) if fault.at else tuple(batch.street.premises)

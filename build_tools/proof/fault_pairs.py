@@ -98,7 +98,7 @@ def hurting(
     found: dict[str, dict[AnyFault, str]] = {tree.id: {} for tree in trees}
     asked: list[AnyFault] = []
     for batch in _batches(street, faults):
-        asked += batch.faults
+        asked += batch.each
         for home in street.premises:
             for tree in trees:
                 walk = Walk(tree, batch, willing=False)
@@ -137,11 +137,11 @@ class FaultBatch(StreetBatch):
         first = next(iter(street.premises))
         one = Drawn(0, "", street, load_kw, perfect, KNOWN_LOAD_KW, first, (0.0, 0.0), 1.0, caller={})
         super().__init__((one,) * len(faults), after_fuses(stacked(list(of_one_shape(changed)))))
-        self.faults = faults
+        self.each = faults
 
     def of_bits(self, bits: int) -> Iterator[AnyFault]:
         """The faults of these bits."""
-        return (fault for place, fault in enumerate(self.faults) if bits >> place & 1)
+        return (fault for place, fault in enumerate(self.each) if bits >> place & 1)
 
     def forget(self) -> None:
         """Let go of what was solved; answers in bits are kept."""
@@ -159,5 +159,5 @@ class FaultBatch(StreetBatch):
 
     @cached_property
     def _endangered(self) -> dict[str, int]:
-        homes = [endangered_homes(self.street, fault.not_to_close(self.street)) for fault in self.faults]
+        homes = [endangered_homes(self.street, fault.not_to_close(self.street)) for fault in self.each]
         return {home: bits_of(np.array([home in each for each in homes])) for home in self.street.premises}

@@ -107,8 +107,8 @@ def joint_of(batch: StreetBatch) -> tuple[str, ...] | None:
     """The conductor that a batch's kind of fault changes at each place; None where it is not just one."""
     kind, base = KINDS[batch.kind], batch.sound.base
     names = []
-    for place in batch.places:
-        changed = kind.change(base, place, kind.ohm or 0.0).branches
+    for fault in batch.faults:
+        changed = kind.change(base, fault.at, kind.ohm or 0.0).branches
         moved = [name for name, branch in changed.items() if branch is not base.branches.get(name)]
         if len(moved) != 1 or moved[0] not in base.branches:
             return None

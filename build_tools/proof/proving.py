@@ -15,7 +15,7 @@ from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
 from build_tools.proof.cases import Counts
 from build_tools.proof.corners import Corners, count_corners, streets_of, worst_corners
-from build_tools.proof.counting import count_batch
+from build_tools.proof.counting import count_batch, of_visits, only
 from build_tools.proof.detection_rates import see_batch
 from build_tools.proof.detection_table import AtCorners, Sight
 from build_tools.proof.evidence import (
@@ -30,7 +30,7 @@ from build_tools.proof.evidence import (
 from build_tools.proof.fault_pairs import pairs_on
 from build_tools.proof.pairs_row import PairsRow
 from build_tools.proof.procedures import procedures
-from build_tools.proof.street_batch import StreetBatch, faulty_batches, numbers_of
+from build_tools.proof.street_batch import StreetBatch, batches, numbers_of, with_kinds
 from build_tools.proof.visit_table import VisitCounts
 from build_tools.proof.visits import count_visits
 from build_tools.proof.weighing import Weighing
@@ -65,7 +65,7 @@ def evidence_of(guide: Guide, whole: Counted, executor: Executor | None = None) 
     """The evidence that the counts of all parts make, with every promise tried at its worst corner."""
     measured = of_counts(guide, whole)
     corners = worst_corners(guide, measured)
-    streets = streets_of(guide) * len(KINDS) * len(set(corners.values()))
+    streets = 2 * streets_of(guide) * len(KINDS) * len(set(corners.values()))  # walked, and called
     count = partial(_count_corners, str(guide.folder), corners)
     counted: list[AtCorners] = []
     if corners:
@@ -161,11 +161,15 @@ def count_part(guide: Guide, part: Part) -> Counted:
     numbers = numbers_of(guide.sampling, part.number, part.of)
     tests, counts, seen = procedures(guide), cast(Counts, Counter()), cast(Sight, Counter())
     weighing = Weighing(guide.sampling)
-    for batch in faulty_batches(guide.sampling, numbers, KINDS):
-        count_batch(guide, batch, counts, weighing)
-        see_batch(tests, batch, seen, weighing)
+    healthy = batches(guide.sampling, numbers)
+    for batch in of_visits(healthy, KINDS):
+        count_batch(only(guide, "site"), batch, counts, weighing)
         weighing.count(batch)
         _walked_over(batch)
+    for batch in with_kinds(healthy, tuple(KINDS)):
+        count_batch(only(guide, "call"), batch, counts, weighing)
+        see_batch(tests, batch, seen, weighing)
+        weighing.count(batch)
     sums = {key: rows.tolist() for key, rows in weighing.sums.items()}
     return Counted(cast(Any, counts) + cast(Any, seen), sums)
 

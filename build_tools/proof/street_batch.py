@@ -22,7 +22,7 @@ from calc import danger, instruments, symptoms
 from calc.circuit import OPEN, OPENED_OHM, Branch
 from calc.danger import HARMS, METALWORK_LIVE, Measured, metalwork_volts
 from calc.drawn_streets import Drawn, draw, layout_of
-from calc.faults import KINDS, Fault, after_fuses
+from calc.faults import HEALTHY, KINDS, Fault, after_fuses
 from calc.instruments import INSTRUMENTS, lacking
 from calc.sampling import Layout, Sampling
 from calc.street import Network, Street, load_ohm, network
@@ -53,10 +53,13 @@ Mask = NDArray[np.bool_]
 _Answer = TypeVar("_Answer")
 _Street = TypeVar("_Street")
 
-_WORK_OF_HOMES = 1.75
-_WORK_OF_A_BATCH = 400
+_WORK_OF_HOMES = 1.8
+_WORK_OF_A_BATCH = 50
 """What a batch costs, for parts of equal work: as the homes of a street to this power, times its streets and
 so many more. Measured."""
+
+_ENTRIES = 15_000
+"""Homes in all the streets of a batch, at most: more take memory and are solved no faster. Measured."""
 
 
 def bits_of(mask: Mask) -> int:
@@ -125,15 +128,23 @@ def of_one_shape(networks: Sequence[Network]) -> list[Network]:
                 starts[name] |= dict.fromkeys((known.start, branch.start))
     if not starts and all(len(each.branches) == len(branches) for each in networks):
         return list(networks)
-    return [_as_all(each, branches, starts) for each in networks]
+    opened = {name: branch.opened() for name, branch in branches.items()}
+    moved: dict[int, list[Branch]] = {}  # by what is moved: where two have it, they have what it becomes
+    for each in networks:
+        for name in starts:
+            branch = each.branches.get(name, opened[name])
+            if id(branch) not in moved:
+                moved[id(branch)] = list(_with_contacts(branch, starts[name]))
+    return [_as_all(each, opened, starts, moved) for each in networks]
 
 
-def _as_all(network: Network, branches: dict[str, Branch], starts: dict[str, dict[str, None]]) -> Network:
-    lacking = (branch.opened() for name, branch in branches.items() if name not in network.branches)
-    moved = [branch for name in starts for branch in _with_contacts(network.branches[name], starts[name])]
-    alike = network.changed(*lacking, *moved)
-    kept = (*branches, *(branch.name for branch in moved if branch.name not in branches))
-    return replace(alike, branches={name: alike.branches[name] for name in kept})
+def _as_all(
+    network: Network, opened: dict[str, Branch], starts: Iterable[str], moved: dict[int, list[Branch]]
+) -> Network:
+    branches = {name: network.branches.get(name, branch) for name, branch in opened.items()}
+    for name in starts:
+        branches |= {each.name: each for each in moved[id(branches[name])]}
+    return replace(network, branches=branches)
 
 
 def _with_contacts(branch: Branch, starts: Iterable[str]) -> Iterator[Branch]:
@@ -146,15 +157,16 @@ def _with_contacts(branch: Branch, starts: Iterable[str]) -> Iterator[Branch]:
 
 @dataclass
 class StreetBatch:
-    """Drawn streets of one layout, with one kind of fault in each (`healthy` for none).
+    """Drawn streets of one layout, with a fault in each.
 
-    `place` is where the fault is in each street (an index into `places`), `joint_ohm` how bad a joint is that
-    goes bad; `before` the batch without it.
+    `place` is which of `faults` each street has, `joint_ohm` how bad a joint is that goes bad; `before` the
+    batch without them.
     """
 
     drawn: tuple[Drawn, ...]
     base: Network
-    kind: str = "healthy"
+    faults: tuple[Fault, ...] = (HEALTHY,)
+    place: Any = 0
     before: StreetBatch | None = field(default=None, repr=False)
     _worked: dict[Any, Network] = field(default_factory=dict, repr=False)
     _readings: dict[Any, Many] = field(default_factory=dict, repr=False)
@@ -172,15 +184,31 @@ class StreetBatch:
         """A street of this layout: its names, phases and joints are those of all."""
         return self.base.street
 
-    @cached_property
-    def places(self) -> tuple[str, ...]:
-        """Where this kind of fault can be."""
-        return tuple(KINDS[self.kind].places(self.street))
+    def __post_init__(self) -> None:
+        self.place = np.broadcast_to(self.place, (self.size,))
 
-    @cached_property
-    def place(self) -> Many:
-        """Index of the place of each street's fault."""
-        return np.array([int(each.shares[1] * len(self.places)) for each in self.drawn])
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The kinds of its faults."""
+        return tuple(dict.fromkeys(fault.kind for fault in self.faults))
+
+    @property
+    def kind(self) -> str:
+        """The kind of fault, where there is one only."""
+        (kind,) = self.kinds
+        return kind
+
+    def of_kind(self, kind: str) -> Mask:
+        """The streets whose fault is of this kind."""
+        of_it = np.array([fault.kind == kind for fault in self.faults])
+        of_them: Mask = of_it[self.place]
+        return of_them
+
+    def only(self, mask: Mask) -> StreetBatch:
+        """These of its streets."""
+        before = self.before.only(mask) if self.before else None
+        drawn = tuple(itertools.compress(self.drawn, mask.tolist()))
+        return StreetBatch(drawn, taken(self.base, mask), self.faults, self.place[mask], before)
 
     @cached_property
     def joint_ohm(self) -> Many:
@@ -209,25 +237,57 @@ class StreetBatch:
             answers.append(known[joints])
         return answers
 
-    def with_fault(self, kind: str) -> Iterable[StreetBatch]:
+    def with_fault(self, kind: str) -> Iterator[StreetBatch]:
         """The same streets with this kind of fault; nothing where they have no place for it."""
-        batch = StreetBatch(self.drawn, self.base, kind, self)
-        if kind == "healthy" or not batch.places:
-            return [batch] if batch.places else []
-        ohm = self.joint_ohm if KINDS[kind].is_joint else KINDS[kind].ohm or 0.0
-        base, *faulty = of_one_shape(
-            [self.base, *(KINDS[kind].change(self.base, name, ohm) for name in batch.places)]
-        )
+        return self.with_faults([kind])
+
+    def with_faults(self, kinds: Iterable[str]) -> Iterator[StreetBatch]:
+        """The same streets with each of these kinds of fault, all in one batch: kind by kind, without those
+        that they have no place for; nothing where they have none for any."""
+        places = {kind: tuple(KINDS[kind].places(self.street)) for kind in kinds}
+        possible = [kind for kind in places if places[kind]]
+        if not possible:
+            return
+        shares, first, place = np.array([each.shares[1] for each in self.drawn]), 0, []
+        for kind in possible:
+            place.append(first + (shares * len(places[kind])).astype(int))
+            first += len(places[kind])
+        faults = tuple(Fault(kind, at) for kind in possible for at in places[kind])
+        sound = self if len(possible) == 1 else self._times(len(possible))
+        batch = StreetBatch(sound.drawn, sound.base, faults, np.concatenate(place), sound)
+        if possible != [HEALTHY.kind]:
+            batch.base = after_fuses(batch._changed())
+        yield batch
+
+    def _times(self, many: int) -> StreetBatch:
+        """The same streets so many times over."""
+        again = np.tile(np.arange(self.size), many)
+        return StreetBatch(self.drawn * many, taken(self.base, again))
+
+    def _changed(self) -> Network:
+        """The network with each street's fault, before any fuse blows."""
+        base, *faulty = of_one_shape([self.base, *map(self._with, self.faults)])
         network = base
         for place, changed in enumerate(faulty):
-            network = network.changed(*_merged(batch.place == place, changed, network, base))
-        batch.base = after_fuses(network)
-        return [batch]
+            network = network.changed(*_merged(self.place == place, changed, network, base))
+        return network
+
+    def _with(self, fault: Fault) -> Network:
+        kind = KINDS[fault.kind]
+        return kind.change(self.base, fault.at, self.joint_ohm if kind.is_joint else kind.ohm or 0.0)
 
     def fault(self, number: int) -> Fault:
         """The fault of one of the streets."""
-        ohm = self.drawn[number].joint_ohm if KINDS[self.kind].is_joint else None
-        return Fault(self.kind, self.places[self.place[number]], ohm)
+        fault = self.faults[int(self.place[number])]
+        return replace(fault, ohm=self.drawn[number].joint_ohm) if KINDS[fault.kind].is_joint else fault
+
+    def by_visited(self) -> Iterator[StreetBatch]:
+        """The streets parted by the home that is visited."""
+        visited = np.array([each.visited for each in self.drawn])
+        for home in self.street.premises:
+            here = visited == home
+            if here.any():
+                yield self.only(here)
 
     @cached_property
     def sound(self) -> StreetBatch:
@@ -428,9 +488,9 @@ class StreetBatch:
 
     @cached_property
     def _endangered(self) -> dict[str, int]:
-        if not KINDS[self.kind].keeps_open:
-            return {}
-        hit = [Fault(self.kind, at).not_to_close(self.street) for at in self.places]
+        hit = [
+            fault.not_to_close(self.street) if KINDS[fault.kind].keeps_open else () for fault in self.faults
+        ]
         homes = [
             frozenset(hit[place]).union(*(joined[home] for home in hit[place]))
             for place, joined in zip(self.place, self.joined, strict=True)
@@ -451,8 +511,8 @@ def _is_later(conditions: frozenset[Any]) -> bool:
     return any(condition.name == "known-load-on" for condition in conditions)
 
 
-def taken(network: Network, mask: Mask) -> Network:
-    """The network of only the streets in the mask."""
+def taken(network: Network, mask: Many) -> Network:
+    """The network of only the streets in the mask, or of those of these numbers."""
 
     def some(value: Any) -> Any:
         return value[mask] if isinstance(value, np.ndarray) else value
@@ -518,11 +578,15 @@ def batched(streets: Iterable[Drawn]) -> list[StreetBatch]:
 
 def faulty_batches(sampling: Sampling, numbers: Iterable[int], kinds: Iterable[str]) -> Iterator[StreetBatch]:
     """The streets of these numbers with each of these kinds of fault in turn."""
-    return with_kinds(batches(sampling, numbers), kinds)
-
-
-def with_kinds(healthy: Sequence[StreetBatch], kinds: Iterable[str]) -> Iterator[StreetBatch]:
-    """Each batch with each of these kinds of fault in turn."""
+    healthy = batches(sampling, numbers)
     for kind in kinds:
         for whole in healthy:
             yield from whole.with_fault(kind)
+
+
+def with_kinds(healthy: Iterable[StreetBatch], kinds: Sequence[str]) -> Iterator[StreetBatch]:
+    """Each batch with these kinds of fault, as many kinds at a time as are solved well together."""
+    for whole in healthy:
+        at_a_time = max(1, _ENTRIES // (whole.size * len(whole.street.premises)))
+        for first in range(0, len(kinds), at_a_time):
+            yield from whole.with_faults(kinds[first : first + at_a_time])

@@ -61,7 +61,8 @@ def test_lights_are_dim_or_bright_by_the_volts_that_a_caller_sees() -> None:
         drawn_so = tuple(
             replace(drawn, caller={**drawn.caller, "caller-sees-dip": 1.0}) for drawn in batch.drawn
         )
-        lights = Caller(replace(batch, drawn=drawn_so), visited_streets(batch)).lights
+        caller = Caller(replace(batch, drawn=drawn_so), visited_streets(batch))
+        lights = {home: caller.lights(home) for home in batch.street.premises}
         for place, drawn in enumerate(drawn_so):
             sound = network(drawn.street)
             alone = batch.fault(place).applied_to(sound)

@@ -16,7 +16,7 @@ from build_tools.proof.cases import ANY, Case
 from build_tools.proof.counting import cases, count, endangered_streets, visited_streets, walk_batch
 from build_tools.proof.street_batch import StreetBatch, faulty_batches
 from calc.danger import endangered_homes
-from calc.faults import KINDS, Fault
+from calc.faults import KINDS
 
 DANGEROUS = sorted(kind for kind, each in KINDS.items() if each.endangers and not each.beyond_meter)
 HARMLESS = sorted(KINDS.keys() - DANGEROUS)
@@ -60,7 +60,7 @@ def test_each_street_is_visited_at_one_home_and_is_endangered_as_it_is_alone(gui
         assert sum(mask.astype(int) for mask in visited.values()).tolist() == [1] * batch.size
         for i, home in enumerate(drawn.visited for drawn in batch.drawn):
             assert visited[home][i]
-            fault = Fault(kind, batch.places[batch.place[i]])
+            fault = batch.fault(i)
             street = batch.drawn[i].street
             alone = kind in DANGEROUS and home in endangered_homes(street, fault.homes(street))
             assert endangered[i] == alone, (kind, home, fault)
@@ -163,7 +163,7 @@ def test_a_tree_that_closes_at_once_hurts_wherever_a_home_is_endangered(guide: G
                 every = {home: np.ones(batch.size, bool)}
                 walked = walk_batch(at_once, batch, every, willing=True)
                 for i, drawn in enumerate(batch.drawn):
-                    homes = Fault(kind, batch.places[batch.place[i]]).homes(drawn.street)
+                    homes = batch.fault(i).homes(drawn.street)
                     assert walked.closed_beside[i] == (home in endangered_homes(drawn.street, homes)), (
                         kind,
                         home,
@@ -293,5 +293,5 @@ def test_lots_are_even_and_each_question_has_its_own(guide: Guide) -> None:
     for lot in (other, chance("tree", "node", batch, 2), chance("other", "node", batch, 1)):
         # unrelated numbers: four standard errors
         assert abs(np.corrcoef(one, lot)[0, 1]) < 4 / np.sqrt(batch.size)
-    alone = replace(batch, drawn=batch.drawn[3:4])
+    alone = batch.only(np.arange(batch.size) == 3)
     assert chance("tree", "node", alone, 1).tolist() == [one[3]]

@@ -122,9 +122,7 @@ def test_where_a_healthy_street_ends_is_told_by_end(guide: Guide) -> None:
         ("useful", "record", "healthy", ""): ([YES] * 3, [NO, YES, NO]),
         ("useful", "record", "healthy", "urgent"): ([YES, NO, YES],) * 2,
         ("useful", "record", "healthy", "soon"): ([YES, NO, YES],) * 2,
-        ("useful", "record", "healthy", "closed"): ([NO] * 3, [NO, YES, NO]),
         ("useful", "look", "healthy", ""): ([YES] * 3, [YES] * 3),
-        ("useful", "look", "healthy", "closed"): ([NO] * 3, [YES] * 3),
     }
 
 

@@ -7,12 +7,13 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide, Tree
 from build_tools.proof.counting import visited_streets, walk_batch
-from build_tools.proof.street_batch import StreetBatch, batches, taken
+from build_tools.proof.street_batch import StreetBatch, batches
 from build_tools.walks.many_faults import ManyFaults
 from build_tools.walks.oracle import Oracle
 from build_tools.walks.walk import Visit
@@ -114,10 +115,7 @@ def test_each_street_has_its_own_next_door(pair: Guide) -> None:
 
 def alone_of(batch: StreetBatch, index: int) -> StreetBatch:
     """One street of a batch."""
-    mask = batch.place == batch.place
-    mask[:] = False
-    mask[index] = True
-    return StreetBatch((batch.drawn[index],), taken(batch.base, mask), batch.kind)
+    return batch.only(np.arange(batch.size) == index)
 
 
 @pytest.mark.parametrize("willing", [True, False])
