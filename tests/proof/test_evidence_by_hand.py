@@ -17,6 +17,7 @@ from build_tools.proof import evidence
 from build_tools.proof.cases import Case
 from build_tools.proof.detection_table import Seen
 from build_tools.proof.evidence import Counted, Evidence, Part, Row
+from build_tools.setup.result_cache import code_of
 
 WALKED = Path(__file__).parents[1] / "guides" / "walked"
 SHIPPED = Path(__file__).parents[2] / "guide_src"
@@ -97,6 +98,19 @@ def test_that_a_page_shows_a_danger_at_a_node_counts_for_nothing(folder: Path) -
     nodes["open"] = {**nodes["open"], "other": "yes"}
     other = replace(guide, files={**guide.files, VISIT: replace(file, data={**file.data, "nodes": nodes})})
     assert evidence.grounds(other) != evidence.grounds(guide)
+
+
+def test_evidence_stands_on_each_module_that_reckons(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And on no module that only asks and shows."""
+    guide = load(folder)
+    grounds = evidence.grounds(guide)
+
+    def moves(name: str) -> bool:
+        monkeypatch.setattr(evidence, "code_of", lambda path: "other" if path.stem == name else code_of(path))
+        return evidence.grounds(guide) != grounds
+
+    assert all(moves(name) for name in ("circuit", "faults", "joint_law", "symptoms", "work"))
+    assert not any(moves(name) for name in ("drawing", "calculator", "address"))
 
 
 CASES = [Case("found", "tingle-visit", kind) for kind in ("service-pen-open", "mains-pen-open")]

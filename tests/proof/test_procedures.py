@@ -93,7 +93,8 @@ def test_usual_is_what_no_tree_takes_as_an_alarm(pair: Guide) -> None:
     never = replace(with_last_exit(one, "look", go="polarity"), id="two")
     either = of(pair, never)["eyes-main-earth"]
     assert either.words == {"yes", "no"}
-    assert of(pair, one, never)["eyes-main-earth"].words == {"yes"}
+    for trees in ((one, never), (never, one)):
+        assert of(pair, *trees)["eyes-main-earth"].words == {"yes"}
 
 
 def test_only_trees_that_can_close_a_job_have_limits(pair: Guide) -> None:
