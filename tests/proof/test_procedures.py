@@ -106,10 +106,13 @@ def test_what_no_tree_tests_has_limits_of_its_own_at_every_home(
     others = {
         "clamp-neutral-and-earth": How("clamp", ("neutral_tail", "main_earth")),
         "two-pole-line-earth": How("two-pole", ("line", "earth")),
-        "lifted-line-to-loose-earth": How("two-pole", ("line", "earth"), ("main-earth-lifted",)),
+        "lifted-line-to-loose-earth": How(
+            "two-pole", ("line", "earth"), ("main-earth-lifted", "main-switch-open")
+        ),
     }
-    tests = tuple(test for test in READINGS if test.id in (*asked, *others))
-    monkeypatch.setattr(module, "TESTS", tests)
+    *tests, lifted = (test for test in READINGS if test.id in (*asked, *others))
+    off_first = replace(lifted, after=("open-main-switch", *lifted.after))
+    monkeypatch.setattr(module, "TESTS", (*tests, off_first))
     ready = with_spec(pair.trees["visit"], "load", does=("quieten-home", "switch-on-known-load"))
     found = [one for one in of(pair, ready).values() if not one.nodes]
     assert found == [
