@@ -59,7 +59,8 @@ def test_chance_is_one_for_a_street_wherever_it_is_drawn() -> None:
         numbers: tuple[int, ...], tree: str = "tree", node: str = "node", seed: int = 1
     ) -> list[float]:
         (batch,) = batched(as_drawn(streets.pair(), number=number) for number in numbers)
-        return chance(tree, node, batch, seed).tolist()
+        found: list[float] = chance(tree, node, batch, seed).tolist()
+        return found
 
     whole = chances(tuple(range(300)))
     assert chances((7, 3, 299)) == [whole[7], whole[3], whole[299]]

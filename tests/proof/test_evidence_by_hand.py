@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ from build_tools.guide.models import Promise
 from build_tools.guide.trees import Guide
 from build_tools.proof import evidence
 from build_tools.proof.cases import Case
-from build_tools.proof.detection_table import Seen, SeenAt, SeenRow
+from build_tools.proof.detection_table import AtCorners, Seen, SeenAt, SeenRow
 from build_tools.proof.doubts import End
 from build_tools.proof.evidence import Corner, Counted, Evidence, Part, Row
 from build_tools.setup.environment import ROOT
@@ -151,7 +152,8 @@ NODE_WORDS = (
 def test_of_words_it_only_counts_whether_they_are_there(folder: Path) -> None:
     """Each that a tree, a node or a promise can have; anything else counts by what it says."""
     guide = load(folder)
-    tree, promises = guide.files[VISIT].data, guide.files["promises.yaml"].data
+    tree: Any = guide.files[VISIT].data
+    promises: Any = guide.files["promises.yaml"].data
 
     def of_tree(**more: str) -> str:
         return grounds_of(VISIT, {**tree, **more})
@@ -210,7 +212,7 @@ def test_parts_are_kept_and_merged_whatever_their_order(folder: Path, tmp_path: 
     with pytest.raises(ValueError, match=r"count part 1/3 again"):
         evidence.merge(other, files)
     whole = json.loads(files[0].read_text("utf-8"))
-    spoilt = (
+    spoilt: tuple[Any, ...] = (
         {**whole, "counts": [[["Other", "a"], "asked", 1]]},
         {**whole, "counts": [[["Case", "a"], "asked", 1]]},
         {**whole, "part": "4/3"},
@@ -298,12 +300,13 @@ def test_evidence_that_cannot_be_read_is_none(folder: Path) -> None:
     made = kept(guide, row("found", "tingle-visit", 0.95, 1.0))
     file = folder / evidence.FILE
     whole = json.loads(file.read_text("utf-8"))
-    for spoilt in (
+    wrong: tuple[Any, ...] = (
         {**whole, "rows": [{"promise": "found"}]},
         {**whole, "more": 1},
         {**whole, "ends": [["a"]]},
         [],
-    ):
+    )
+    for spoilt in wrong:
         file.write_text(json.dumps(spoilt), "utf-8")
         assert evidence.read(guide) is None
     rows = [
@@ -343,12 +346,12 @@ def test_rows_are_told_at_the_corner_of_their_promise(folder: Path) -> None:
     seen = tuple(SeenRow(each.test, each.fault, each.where, 90, 60, 0.5, 0.8) for each in cells)
     made = replace(kept(guide, here, other), ends=ends, seen=seen)
     corners = {"found": ends[:1], "no-harm": ends[1:]}
-    counts = {(Case("found", here.tree, here.fault), "asked"): 1}
+    counts: AtCorners = Counter({(Case("found", here.tree, here.fault), "asked"): 1})
     for at, asked, happened in ((ends[:1], 50, 25), (ends[1:], 49, 0)):
         counts[SeenAt(cells[0], at), "asked"] = counts[SeenAt(cells[1], at), "asked"] = asked
         counts[SeenAt(cells[0], at), "happened"] = happened
     counts[SeenAt(cells[1], ends[1:]), "asked"] = counts[SeenAt(cells[1], ends[:1]), "asked"] = 49
-    told = evidence.with_corners(made, corners, Counter(counts))
+    told = evidence.with_corners(made, corners, counts)
     assert told.corners == {"found": (0,), "no-harm": (1, 2)} and told.is_as_measured
     assert [each.corner for each in told.rows] == [Corner.of(1, 0), None]
     assert [(each.corner, each.corner_at) for each in told.seen] == [(Corner.of(50, 25), (0,)), (None, ())]
