@@ -7,13 +7,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import streets
+from batches import as_drawn
 from changed_trees import asking
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Node
-from build_tools.proof.caller_model import Caller, answers
+from build_tools.proof.caller_model import Caller, answers, chance
 from build_tools.proof.counting import visited_streets
-from build_tools.proof.street_batch import batches
+from build_tools.proof.street_batch import batched, batches
 from calc.street import network
 from calc.symptoms import OFF_BELOW_VOLTS, home_volts
 
@@ -48,6 +50,23 @@ def test_of_one_answer_there_is_no_other(errs: float) -> None:
 def test_what_no_answer_stands_for_is_told_with_its_words() -> None:
     with pytest.raises(KeyError, match=r"tingle: no answer stands for .*'none'"):
         answers(question("felt", "maybe"), WORDS, np.ones(6), 0.05)
+
+
+def test_chance_is_one_for_a_street_wherever_it_is_drawn() -> None:
+    """And another for each question, tree and seed."""
+
+    def chances(
+        numbers: tuple[int, ...], tree: str = "tree", node: str = "node", seed: int = 1
+    ) -> list[float]:
+        (batch,) = batched(as_drawn(streets.pair(), number=number) for number in numbers)
+        found: list[float] = chance(tree, node, batch, seed).tolist()
+        return found
+
+    whole = chances(tuple(range(300)))
+    assert chances((7, 3, 299)) == [whole[7], whole[3], whole[299]]
+    others = [chances((0,), **other) for other in ({}, {"tree": "node"}, {"node": "tree"}, {"seed": 2})]
+    assert len({each for (each,) in others}) == 4
+    assert all(sum(low <= each < low + 0.25 for each in whole) > 50 for low in (0, 0.25, 0.5, 0.75))
 
 
 def test_lights_are_dim_or_bright_by_the_volts_that_a_caller_sees() -> None:

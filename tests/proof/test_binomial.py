@@ -7,7 +7,7 @@ from math import comb
 import pytest
 from scipy.stats import binomtest
 
-from build_tools.proof.binomial import bounds
+from build_tools.proof.binomial import bounds, is_beyond
 
 
 def chance_of_at_most(happened: int, asked: int, share: float) -> float:
@@ -46,3 +46,19 @@ def test_nothing_and_everything_have_one_bound() -> None:
     """The rule of three (its exact form): none in n leaves up to 1 - 0.05^(1/n) open."""
     assert bounds(3000, 0, 0.05) == pytest.approx((0.0, 1 - 0.05 ** (1 / 3000)))
     assert bounds(3000, 3000, 0.05) == pytest.approx((0.05 ** (1 / 3000), 1.0))
+
+
+@pytest.mark.parametrize(("asked", "happened"), [(1, 0), (1, 1), (10, 1), (10, 5), (60, 57)])
+@pytest.mark.parametrize("tail", [0.05, 0.2])
+def test_beyond_is_outside_of_either_bound(asked: int, happened: int, tail: float) -> None:
+    """Nothing lies below a bound of 0, nor above one of 1."""
+    low, high = bounds(asked, happened, tail)
+    shares = (low * 0.999, low * 1.001, high * 0.999, min(high * 1.001, 1.0))
+    told = [is_beyond(share, asked, happened, tail) for share in shares]
+    assert told == [happened > 0, False, False, happened < asked]
+
+
+def test_of_weighed_streets_a_half_one_counts() -> None:
+    """One half of a street in one and a half: nearer to a share of a third than to all or nothing."""
+    assert not is_beyond(1 / 3, 1.5, 0.5, 0.05)
+    assert is_beyond(0.999, 1.5, 0.5, 0.05) and is_beyond(1e-5, 1.5, 0.5, 0.05)

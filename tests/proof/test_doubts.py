@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from build_tools.guide.loading import load
-from build_tools.proof.doubts import OHMS, End, ends_of, put, size, weight
+from build_tools.proof.doubts import CORNER_STREETS, OHMS, End, ends_of, put, size, weight
 from calc.drawn_streets import Drawn, draw
 from calc.sampling import Sampling, Spread
 
@@ -29,6 +29,7 @@ def sampling() -> Sampling:
         "generates": Spread("doubted", chance=0.25, doubt=(0.1, 0.5)),
         "has-big-load": Spread("known", chance=0.25),
         "pipe-is-in-soil": Spread("always, it seems", chance=1, doubt=(0.5, 1)),
+        "pipe-is-unrecorded": Spread("never, it seems", chance=0, doubt=(0, 0.5)),
     }
     return replace(shipped, layouts=two, spreads={**shipped.spreads, **spreads})
 
@@ -81,7 +82,12 @@ WEIGHTS = [  # a spread, an end, the shares drawn, how much likelier a street wi
     ("generates", "high", (0.25,), 0.5 / 0.75),
     ("generates", "low", (0.2, 0.9, 0.8), 0.4 * 1.2 * 1.2),
     ("pipe-is-in-soil", "low", (0.2,), 0),  # nothing drawn tells of another chance
+    ("pipe-is-unrecorded", "high", (0.2,), 0),
     ("generates", "low", (), 1),
+    ("load-kw", "low", (0.31, 0.51), 3),  # a third of all means of two lie below 0.4121, by a normal law
+    ("load-kw", "low", (0.316, 0.51), 0),
+    ("load-kw", "high", (0.69, 0.49), 3),
+    ("load-kw", "high", (0.684, 0.49), 0),
 ]
 
 
@@ -129,3 +135,14 @@ def test_a_bad_joint_has_the_part_between_two_ohms(drawn: Drawn) -> None:
     middles = [(low * high) ** 0.5 for low, high in pairwise(OHMS)]
     assert [part(ohm) for ohm in middles] == list(range(len(OHMS) - 1))
     assert (part(OHMS[0]), part(OHMS[-1])) == (0, len(OHMS) - 2)
+
+
+def test_at_which_ohms_a_curve_has_its_points() -> None:
+    """From a poor joint to one that is next to open; and how many streets a corner is tried on."""
+    assert OHMS == (0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10)
+    assert CORNER_STREETS == 300
+
+
+def test_only_the_answers_of_a_call_are_walked_anew(sampling: Sampling) -> None:
+    anew = {end for end in ends_of(sampling) if end.is_walked_anew}
+    assert {end.spread for end in anew} == {"caller-errs"} and len(anew) == 2

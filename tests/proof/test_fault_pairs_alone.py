@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,14 +13,17 @@ import streets
 
 from build_tools.guide.loading import load
 from build_tools.guide.trees import Guide
-from build_tools.proof.fault_pairs import FaultBatch, hurting, pairs_on
+from build_tools.proof import fault_pairs
+from build_tools.proof.fault_pairs import AnyFault, FaultBatch, as_text, hurting, pairs_on
+from build_tools.proof.pairs_row import PairsRow
 from build_tools.setup import result_cache
 from build_tools.walks.many_faults import ManyFaults
 from build_tools.walks.oracle import Oracle
 from build_tools.walks.walk import HURTS
-from calc.faults import HEALTHY, Faults, catalogue
+from calc.faults import HEALTHY, Faults, catalogue, parse
 from calc.instruments import reading
 from calc.street import network
+from calc.work import KNOWN_LOAD_KW
 
 PAIR = Path(__file__).parents[1] / "guides" / "pair"
 STREET = streets.pair()
@@ -118,3 +122,74 @@ def test_each_site_tree_has_its_row_and_another_step_in_any_is_walked_anew(
     assert one.alone > 0 == two.alone == two.hurt and one.asked == two.asked
     other, changed = pairs_on("pair", STREET, [closes, replace(closes, id="two")])
     assert other == one and replace(changed, tree="visit") == one
+
+
+def test_pairs_are_walked_alike_in_batches_of_any_size(guide: Guide, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each pair is told with the first home from which somebody is hurt."""
+    trees = [guide.trees["visit"], replace(guide.trees["visit"], id="closes", start="nothing-found")]
+    pairs = possible(3)
+    whole = hurting(STREET, trees, pairs)
+    assert 0 < len(whole[0]["visit"]) < len(whole[0]["closes"]) < len(pairs)
+    monkeypatch.setattr(fault_pairs, "_AT_ONCE", len(pairs) // 3)
+    assert hurting(STREET, trees, pairs) == whole
+    for pair, told in list(whole[0]["closes"].items())[::20]:
+        homes = FaultBatch((pair,), [pair.changed(network(STREET))])
+        first = next(home for home in STREET.premises if homes.endangered(home))
+        assert told.startswith(f"visiting {first}: the job is closed beside")
+
+
+def test_a_row_is_of_pairs_that_hurt_though_neither_fault_does_alone(
+    guide: Guide, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The two kinds with most pairs first, each with the first of its pairs; of the healthy street nothing is
+    asked, nor of a pair that cannot be."""
+    monkeypatch.setattr(result_cache, "FOLDER", tmp_path)
+    lost, leak = "main-earth-lost@12", "earth-leak@14"
+    few, many = ["service-pen-open@12+high-volts"], [f"{leak}+line-open@{home}" for home in ("12", "14")]
+    harmless = ["service-pen-open@14+high-volts"]
+    asked: list[AnyFault] = [parse(each) for each in (*few, f"{lost}+high-volts", *many, *harmless)]
+    hurt: dict[AnyFault, str] = {pair: f"visiting {number}" for number, pair in enumerate(asked[:-1])}
+    alone: dict[AnyFault, str] = {parse(lost): "visiting 12"}
+
+    def walked(
+        _: object, __: object, faults: Iterable[AnyFault]
+    ) -> tuple[dict[str, dict[AnyFault, str]], list[AnyFault]]:
+        given = list(faults)
+        assert HEALTHY not in given
+        return ({"visit": alone}, given) if given == ONES else ({"visit": hurt}, asked)
+
+    monkeypatch.setattr(fault_pairs, "hurting", walked)
+    (row,) = pairs_on("pair", STREET, [guide.trees["visit"]])
+    kinds = (("earth-leak+line-open", 2), ("service-pen-open+high-volts", 1))
+    examples = (f"{many[0]}, visiting 2", f"{few[0]}, visiting 0")
+    assert row == PairsRow("visit", "pair", 5, 1, 3, kinds, examples)
+
+
+def test_rows_as_lines_for_a_terminal() -> None:
+    rows = [
+        PairsRow("visit", "pair", 1234, 1056, 12, (("one+two", 11), ("one+three", 1)), ("this", "that")),
+        PairsRow("other", "pair", 9, 0, 0, (), ()),
+    ]
+    assert as_text(rows).splitlines() == [
+        "visit on pair: 12 of 1,234 pairs hurt, 1,056 more with a fault that hurts alone",
+        "     11  one+two",
+        "         this",
+        "      1  one+three",
+        "         that",
+        "other on pair: 0 of 9 pairs hurt",
+    ]
+    assert PairsRow.of(["a", "b", 9, 3, 2, [["one+two", 2]], ["this"]]) == PairsRow(
+        "a", "b", 9, 3, 2, (("one+two", 2),), ("this",)
+    )
+
+
+def test_meters_do_not_err_and_loads_stay_beside_two_faults() -> None:
+    pairs = possible(40)
+    batch = FaultBatch(tuple(pairs), [pair.changed(network(STREET)) for pair in pairs])
+    assert batch.later is batch.base and batch.size == len(pairs)
+    (drawn,) = {id(each): each for each in batch.drawn}.values()
+    assert set(drawn.meters.values()) == {0.0}
+    assert drawn.known_load_kw == KNOWN_LOAD_KW
+    assert drawn.later_kw == {home: each.load_kw for home, each in STREET.premises.items()}
+    assert batch.by_record(lambda street: street.title) == [STREET.title] * len(pairs)
+    assert list(batch.of_bits(0b101)) == [pairs[0], pairs[2]]

@@ -18,6 +18,7 @@ from build_tools.proof.procedures import (
     PLAIN,
     HomeKind,
     How,
+    Limits,
     Procedure,
     conditions_at,
     procedures,
@@ -93,7 +94,42 @@ def test_usual_is_what_no_tree_takes_as_an_alarm(pair: Guide) -> None:
     never = replace(with_last_exit(one, "look", go="polarity"), id="two")
     either = of(pair, never)["eyes-main-earth"]
     assert either.words == {"yes", "no"}
-    assert of(pair, one, never)["eyes-main-earth"].words == {"yes"}
+    for trees in ((one, never), (never, one)):
+        assert of(pair, *trees)["eyes-main-earth"].words == {"yes"}
+
+
+def test_what_no_tree_tests_has_limits_of_its_own_at_every_home(
+    pair: Guide, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same test is one with the home made ready, and another with the known load on."""
+    asked = ("loop-line-earth", "known-load-neutral-and-earth")
+    others = {
+        "clamp-neutral-and-earth": How("clamp", ("neutral_tail", "main_earth")),
+        "two-pole-line-earth": How("two-pole", ("line", "earth")),
+        "lifted-line-to-loose-earth": How(
+            "two-pole", ("line", "earth"), ("main-earth-lifted", "main-switch-open")
+        ),
+    }
+    *tests, lifted = (test for test in READINGS if test.id in (*asked, *others))
+    off_first = replace(lifted, after=("open-main-switch", *lifted.after))
+    monkeypatch.setattr(module, "TESTS", (*tests, off_first))
+    ready = with_spec(pair.trees["visit"], "load", does=("quieten-home", "switch-on-known-load"))
+    found = [one for one in of(pair, ready).values() if not one.nodes]
+    assert found == [
+        Procedure(how, dict.fromkeys(HOME_KINDS, Limits(OTHER_LIMITS[test]))) for test, how in others.items()
+    ]
+
+
+def test_of_several_usual_ranges_all_is_left_that_both_trees_share(pair: Guide) -> None:
+    """Up to 10 and from 12 to 20 V to one, from 10 to 15 V to the other."""
+    one = pair.trees["visit"]
+    probe = one.nodes["probe"]
+    low, high = probe.exits[:2]
+    split = (low, replace(high, low=12, high=20, go=low.go), replace(high, low=20))
+    middle = (replace(low, go=high.go), replace(low, low=10, high=15), replace(high, low=15))
+    first, second = (with_node(one, replace(probe, exits=exits)) for exits in (split, middle))
+    for trees in ((first, replace(second, id="two")), (second, replace(first, id="two"))):
+        assert of(pair, *trees)[PROBE.id].usual == ((12, 15),)
 
 
 def test_only_trees_that_can_close_a_job_have_limits(pair: Guide) -> None:

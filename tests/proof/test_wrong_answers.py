@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+import streets
+from batches import as_drawn, batch_of, parted
+from made_trees import made_trees
 from streets import by_the_book
 
 from build_tools.guide.trees import Guide, Tree
@@ -147,3 +151,38 @@ def test_one_answer_in_twenty_is_wrong(guide: Guide, sampling: Sampling) -> None
     assert 0.03 < share < 0.07
     again = outcomes(tree, Caller(batch, visited_streets(batch)), seed=1, errs=0.05)
     assert all((again[node] == mask).all() for node, mask in ends.items())
+
+
+MISLED = """
+  first: {question: Whole?, fact: main-earth-looks-whole, answers: [
+    {answer: It is, is: "yes", go: either}, {answer: It is not, is: "no", go: turn},
+    {answer: Cannot see, go: round}]}
+  round: {step: Look again., go: turn}
+  turn: {question: Seen?, answers: [{answer: At last, go: lift}, {answer: Not yet, go: round}]}
+  lift: {step: Lift., does: [lift-main-earth], go: soon}
+  either: {question: Which?, answers: [{answer: One, go: second}, {answer: Two, go: second}]}
+  second: {question: Shares?, fact: shares-metalwork, answers: [
+    {answer: It does, is: "yes", go: kept}, {answer: It does not, is: "no", go: say},
+    {answer: No record, go: third}]}
+  say: {step: Say so., go: third}
+  third: {question: Whole?, fact: main-earth-looks-whole, answers: [{answer: Yes, is: "yes", go: closed},
+    {answer: No, is: "no", go: urgent}]}
+  kept: {outcome: Keep it in mind., priority: soon}
+"""
+
+
+def test_each_mistake_is_told_by_itself_with_the_streets_where_it_hurts(tmp_path: Path) -> None:
+    """With a service PEN open at 12: on a street with no pipe, on one with a pipe, and seen from next door
+    with no pipe, where nothing hurts. Harm may come of a mistake some steps on, and round a loop; the right
+    answer is none, nor any where nothing decides, nor one that leads to no danger."""
+    tree = made_trees(tmp_path, "site", misled=MISLED)["misled"]
+    apart = parted(streets.pair())
+    drawn = (as_drawn(apart), as_drawn(streets.pair()), as_drawn(apart, "14"))
+    batch = batch_of(*drawn, kind="service-pen-open")
+    found = harmful_mistakes(tree, batch, visited_streets(batch))
+    assert {(each.node, each.answer): mask.tolist() for each, mask in found.items()} == {
+        ("first", "It is not"): [True, True, False],
+        ("first", "Cannot see"): [True, True, False],
+        ("second", "It does not"): [False, True, False],
+        ("second", "No record"): [True, True, False],
+    }
