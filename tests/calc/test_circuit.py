@@ -223,7 +223,8 @@ def test_many_emfs_at_once_are_the_cases_one_by_one(
         one = usual.with_emfs({name: emf})
         for point in points_of(branches):
             batch = np.broadcast_to(many.potential(point), len(emfs))[place]
-            assert close(batch, one.potential(point), volts_scale(branches) + abs(emf), 1e-12)
+            # rounded in another order, and admittances up to 1e6 apart make as much of it
+            assert close(batch, one.potential(point), volts_scale(branches) + abs(emf), 1e-10)
 
 
 def exact(branches: list[Branch]) -> dict[str, Fraction]:
