@@ -8,7 +8,7 @@ once, and the first way to break a rule that is found is the shortest. What a ru
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -54,10 +54,14 @@ def kept(rule: models.Rule, tree: Tree) -> Way | None:
     return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
 
 
-def bound(rule: models.Rule, trees: Iterable[Tree]) -> int:
-    """How many nodes of these trees the rule is about."""
-    turns = _Turns(rule)
-    return sum(len(turns.bound(tree)) for tree in trees if rule.audience in (None, tree.audience))
+def bound(guide: Guide) -> dict[str, int]:
+    """How many nodes of all trees each rule is about, by its id."""
+    found = {}
+    for turns in map(_Turns, guide.rules):
+        whose = turns.rule.audience
+        trees = (tree for tree in guide.trees.values() if whose in (None, tree.audience))
+        found[turns.rule.id] = sum(len(turns.bound(tree)) for tree in trees)
+    return found
 
 
 def needed_at(rule: models.Rule, node: Node, exit_: Exit | None) -> bool:

@@ -72,18 +72,17 @@ def _texts(guide: Guide, signed: dict[tuple[str, str], Signed]) -> Iterator[Find
 
 
 def _rules(guide: Guide, signed: dict[tuple[str, str], Signed]) -> Iterator[Finding]:
-    rules = {rule.id: position for position, rule in enumerate(guide.rules)}
-    for rule in guide.rules:
-        known, now = signed.get(("rules.yaml", rule.id)), bound(rule, guide.trees.values())
-        keys = (rules[rule.id], "every")
-        what = ""
-        if known is None:
+    binds = bound(guide)
+    for position, rule in enumerate(guide.rules):
+        known, now, keys = signed.get(("rules.yaml", rule.id)), binds[rule.id], (position, "every")
+        if known is None or now < known.what:
             what = f"nobody has signed how many nodes the rule {shown(rule.id)} binds: {now}"
-        elif now < known.what:
-            what = f"the rule {shown(rule.id)} binds {now} nodes; when it was signed it bound {known.what}"
-        if what:
+            if known:
+                what = (
+                    f"the rule {shown(rule.id)} binds {now} nodes; when it was signed it bound {known.what}"
+                )
             yield BINDS_LESS.found(guide.files["rules.yaml"].place(keys), what, told(keys))
     for (file, id_), known in signed.items():
-        if file == "rules.yaml" and id_ not in rules:
+        if file == "rules.yaml" and id_ not in binds:
             what = f"there is no rule {shown(id_)} any more"
             yield SIGNED_AND_GONE.found(guide.files[FILE].place(known.keys, key=True), what, told(known.keys))

@@ -79,8 +79,7 @@ def _sign(asked: argparse.Namespace) -> int:
         return 1
     if strange := [file for file in asked.files if file not in guide.files]:
         raise WrongUse(f"the guide has no file {strange[0]}; name it as it lies in {folder}")
-    binds = {rule.id: bound(rule, guide.trees.values()) for rule in guide.rules}
-    texts, rules = signing.unsigned(guide, binds)
+    texts, rules = signing.unsigned(guide, bound(guide))
     wanted = asked.files or guide.files
     texts = [text for text in texts if text.file in wanted]
     rules = rules if "rules.yaml" in wanted else {}
