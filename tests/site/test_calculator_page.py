@@ -322,6 +322,24 @@ def test_what_has_the_focus_stays_in_sight_of_a_taller_answer(troubled: Visit) -
     expect(copy).to_be_in_viewport()
 
 
+def test_a_scroll_that_comes_with_the_taller_answer_loses_no_focus(troubled: Visit) -> None:
+    """As on a slow device: the page has grown before the scroll of a moment ago is told. Source: WCAG 2.2, 2.4.11."""
+    page = troubled.open("loop-and-disconnection")
+    page.set_viewport_size({"width": 360, "height": 740})
+    start(page)
+    copy = page.locator("[data-export=text]")
+    copy.focus()
+    copy.evaluate("button => button.scrollIntoView({block: 'end'})")
+    page.evaluate(
+        """() => new Promise(done => requestAnimationFrame(() => {
+            document.querySelector('.ln-answer').style.paddingTop = '3000px';
+            window.dispatchEvent(new Event('scroll'));
+            requestAnimationFrame(() => requestAnimationFrame(done));
+        }))"""
+    )
+    expect(copy).to_be_in_viewport()
+
+
 def test_keys_on_a_table_that_goes_are_left_at_the_answer(troubled: Visit) -> None:
     page = troubled.open("loop-and-disconnection")
     start(page)
