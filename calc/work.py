@@ -19,8 +19,8 @@ KNOWN_LOAD_KW = 2.4
 """The portable load that crews switch on for a test: about 10 A. Project choice."""
 
 QUIET_KW = 0.5
-"""What stays on, on each line of a home, while its ovens, showers and heaters are left off. Engineering
-judgement."""
+"""What stays on, on each line of a home, while its ovens, showers and heaters are left off, and what it
+generates is switched off. Engineering judgement."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -81,10 +81,12 @@ def _known_load_on(network: Network, home: str) -> Network:
 
 
 def _home_quiet(network: Network, home: str) -> Network:
-    """Loads above QUIET_KW brought down to it; in a batch, where they are above it."""
+    """Its generation off, and loads above QUIET_KW brought down to it; in a batch, where they are above it.
+    What a home gives would hide what the known load takes: a clamp shows only what is between them."""
     quiet = abs(load_ohm(QUIET_KW))
     loads = (network.branches[name] for name in network.conductors_of(home, "load."))
-    return network.changed(*(replace(load, impedance=_at_least(load.impedance, quiet)) for load in loads))
+    calm = (replace(load, impedance=_at_least(load.impedance, quiet)) for load in loads)
+    return network.changed(*calm).opened(*network.conductors_of(home, "generation."))
 
 
 def _at_least(impedance: Any, ohm: float) -> Any:
