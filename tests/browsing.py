@@ -47,6 +47,7 @@ WALK = """async () => {
       const go = link.dataset.go;
       if (link.hasAttribute("data-explains")) {  // its figure decides: it is typed
         const form = node.querySelector("form[data-reading]"), box = form.querySelector("input");
+        if (node.dataset.changeFrom) node.dataset.earlier = "0";  // as if it had been read
         box.value = link.dataset.from;
         box.dispatchEvent(new Event("input"));
         form.requestSubmit();
@@ -75,7 +76,10 @@ def press(page: Page, *words: str) -> None:
         if link.get_attribute("data-explains") is None:
             link.click()
         else:
-            page.locator("[data-node]:visible input[data-typed]").fill(link.get_attribute("data-from") or "0")
+            moved = float(link.get_attribute("data-from") or "0")
+            before = page.locator("[data-node]:visible").get_attribute("data-earlier") or "0"
+            typed = f"{moved + float(before.split()[0]):g}"  # judged by itself, or by how far it moved
+            page.locator("[data-node]:visible input[data-typed]").fill(typed)
             page.locator("[data-node]:visible [data-accept]").click()
 
 

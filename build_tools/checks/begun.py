@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Sequence
 
-from build_tools.checks.paths import told_way
+from build_tools.checks.paths import told_way, way_to
 from build_tools.guide import models
 from build_tools.guide.findings import Demand, Finding, shown
 from build_tools.guide.trees import Exit, Guide, Tree
@@ -73,7 +73,7 @@ def _left(tree: Tree, came: dict[State, tuple[State, Exit] | None]) -> Iterator[
                     f"{shown(node.name)} is reached with {begins} begun and not ended",
                     ("nodes", node.name),
                     mend=f"put a step with `does: [{ends}]` on this way",
-                    hops=told_way(tree, _way(came, state)),
+                    hops=told_way(tree, way_to(came, state)),
                 )
 
 
@@ -107,11 +107,3 @@ def _actions(condition: str) -> tuple[str, str]:
         next(action for action, done in ACTIONS.items() if done == (condition, way)) for way in (True, False)
     )
     return begins, ends
-
-
-def _way(came: dict[State, tuple[State, Exit] | None], state: State) -> list[tuple[str, Exit | None]]:
-    way: list[tuple[str, Exit | None]] = [(state[0], None)]
-    while step := came[state]:
-        state, exit_ = step
-        way.append((state[0], exit_))
-    return way[::-1]

@@ -25,7 +25,7 @@ from calc.symptoms import OFF_BELOW_VOLTS
 
 __all__ = ["check"]
 
-Held: TypeAlias = tuple[str, frozenset[str]]
+Held: TypeAlias = tuple[str, frozenset[str], bool]
 
 _FIGURE = re.compile(r"(?<![\w.])[0-9]+(?:\.[0-9]+)?(?![\w.]*\w)")
 
@@ -45,9 +45,14 @@ def _readings(guide: Guide) -> Iterator[models.Reading]:
         yield from (node for node in file.spec.nodes.values() if isinstance(node, models.Reading))
 
 
-def _at(instrument: str, on: Iterable[str] | None) -> Held:
-    """What is read: the instrument and its points, any line standing for the others."""
-    return instrument, frozenset("line" if point in LINES else point for point in on or ())
+def _at(instrument: str, on: Iterable[str] | None, change: bool) -> Held:
+    """What is read: the instrument and its points, any line standing for the others, and whether the figure
+    is a change."""
+    return instrument, frozenset("line" if point in LINES else point for point in on or ()), change
+
+
+def _of(node: models.Reading) -> Held:
+    return _at(node.instrument, node.on, node.change_from is not None)
 
 
 def _quoted(guide: Guide) -> dict[Held, set[float]]:
@@ -55,12 +60,13 @@ def _quoted(guide: Guide) -> dict[Held, set[float]]:
     quoted: dict[Held, set[float]] = {}
     for node in _readings(guide):
         figures = {float(figure) for figure in _FIGURE.findall(f"{node.reading} {node.help or ''}")}
-        quoted.setdefault(_at(node.instrument, node.on), set()).update(figures)
+        quoted.setdefault(_of(node), set()).update(figures)
     source = guide.files["rules.yaml"]
     for i, rule in enumerate(guide.rules):
         for _, reading in readings_of(rule, source.value((i,))):
             bounds = {bound for bound in (reading.at_least, reading.below) if bound is not None}
-            quoted.setdefault(_at(reading.instrument, reading.on), set()).update(bounds)
+            held = _at(reading.instrument, reading.on, reading.change)
+            quoted.setdefault(held, set()).update(bounds)
     return quoted
 
 
@@ -72,12 +78,12 @@ EDGE_UNSAID = Demand(
 
 
 def _unsaid(file: TreeFile, quoted: dict[Held, set[float]]) -> Iterator[Finding]:
-    speaking = {instrument for (instrument, _), figures in quoted.items() if figures}
+    speaking = {instrument for (instrument, *_), figures in quoted.items() if figures}
     for name, node in file.spec.nodes.items():
         if not isinstance(node, models.Reading) or node.instrument not in speaking:
             continue
         unit = INSTRUMENTS[node.instrument].unit
-        known = quoted[_at(node.instrument, node.on)]
+        known = quoted[_of(node)]
         known = known | {limit.value for limit in LIMITS.values() if limit.unit == unit}
         known |= {OFF_BELOW_VOLTS} if unit == "V" else set()
         for i, one in enumerate(node.ranges):
@@ -102,13 +108,14 @@ NO_SUCH_EDGE = Demand(
 
 def _between(guide: Guide) -> Iterator[Finding]:
     source = guide.files["rules.yaml"]
-    edges: dict[tuple[str, frozenset[str]], set[float]] = {}
+    edges: dict[Held, set[float]] = {}
     for node in _readings(guide):
-        here = edges.setdefault((node.instrument, frozenset(node.on)), set())
+        held = node.instrument, frozenset(node.on), node.change_from is not None
+        here = edges.setdefault(held, set())
         here.update(one.high for one in node.ranges if one.high is not None)
     for i, rule in enumerate(guide.rules):
         for keys, reading in readings_of(rule, source.value((i,))):
-            known = edges.get((reading.instrument, frozenset(reading.on or ())))
+            known = edges.get((reading.instrument, frozenset(reading.on or ()), reading.change))
             for key in ("at_least", "below"):
                 bound: Any = getattr(reading, key)
                 if known and bound is not None and bound not in known:

@@ -20,7 +20,7 @@ from build_tools.guide.findings import Demand, Finding, nearest, shown
 from build_tools.guide.trees import Exit, Guide, Node, Tree, TreeFile
 from build_tools.guide.validation import told
 
-__all__ = ["NOTHING", "RECORDED", "Known", "Memory", "check"]
+__all__ = ["NOTHING", "RECORDED", "Known", "Memory", "check", "taken"]
 
 RECORDED = ("earthing", "phases", "shares-metalwork", "pipe-passes-a-mains-joint")
 """Facts of the records: nothing that is done in a visit changes them at one home."""
@@ -58,7 +58,7 @@ def _not_the_same(
         what = f"no reading of this tree is called {shown(same_as)}{nearest(same_as, readings)}"
     elif there.same_as is not None:
         what = f"{shown(same_as)} is not read anew: it is itself the figure of {shown(there.same_as)}"
-    elif _taken(here) != _taken(there):
+    elif taken(here) != taken(there):
         what = f"{shown(same_as)} is another reading than {shown(name)}"
     else:
         return
@@ -68,7 +68,8 @@ def _not_the_same(
     yield SAME_FIGURE.found(file.place(*path), what, told(path), expected, mend)
 
 
-def _taken(reading: models.Reading) -> tuple[str, frozenset[str], str]:
+def taken(reading: models.Reading) -> tuple[str, frozenset[str], str]:
+    """How a reading is taken: the instrument, what it is held to, the unit."""
     return reading.instrument, frozenset(reading.on), reading.unit
 
 

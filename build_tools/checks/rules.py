@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import Any
 
 from build_tools.checks.path_facts import NOTHING, Known, Memory
-from build_tools.checks.paths import Way, told_way
+from build_tools.checks.paths import Way, told_way, way_to
 from build_tools.guide import models
 from build_tools.guide.findings import Demand, Finding, nearest, shown
 from build_tools.guide.loading import SAME_NAME
@@ -51,7 +51,7 @@ def kept(rule: models.Rule, tree: Tree) -> Way | None:
     if rule.audience not in (None, tree.audience):
         return None
     arrivals = _arrivals(_Turns(rule), tree, Memory(tree))
-    return next((_way(came, state) for came, state, unmet in arrivals if not unmet), None)
+    return next((way_to(came, state) for came, state, unmet in arrivals if not unmet), None)
 
 
 def bound(guide: Guide) -> dict[str, int]:
@@ -127,7 +127,7 @@ def _breaches(turns: _Turns, tree: Tree, memory: Memory) -> Iterator[tuple[Way, 
     for came, state, unmet in _arrivals(turns, tree, memory, settled=turns.all_met):
         if unmet and state[0] not in broken:
             broken.add(state[0])
-            yield _way(came, state), unmet
+            yield way_to(came, state), unmet
 
 
 def _arrivals(
@@ -175,14 +175,6 @@ def _unmet(rule: models.Rule, met: int) -> str:
         if met >> (needs + bit) & 1:
             return f"after {said(ban)}"
     return ""
-
-
-def _way(came: Came, state: State) -> Way:
-    way: list[tuple[str, Exit | None]] = [(state[0], None)]
-    while step := came[state]:
-        state, exit_ = step
-        way.append((state[0], exit_))
-    return tuple(reversed(way))
 
 
 BROKEN_RULE = Demand(
@@ -255,6 +247,7 @@ def _read(wanted: models.ReadingCondition, node: Node, exit_: Exit | None, surel
         isinstance(spec, models.Reading)
         and spec.instrument == wanted.instrument
         and (wanted.on is None or set(wanted.on) == set(spec.on))
+        and wanted.change == (spec.change_from is not None)
         and (exit_ is None or _shown(wanted, exit_, surely))
     )
 
@@ -313,7 +306,7 @@ def said(condition: models.Condition) -> str:
 
 
 def _said_reading(wanted: models.ReadingCondition) -> str:
-    words = f"the reading with the {wanted.instrument}"
+    words = f"{'the change of ' if wanted.change else ''}the reading with the {wanted.instrument}"
     if wanted.on:
         words += f" on {' + '.join(wanted.on)}"
     if wanted.answered:

@@ -256,6 +256,9 @@ class Reading(_Shape):
     same_as: Id | None = None
     """The reading of this tree whose figure this is: asked for again, and not measured again. Paths on
     which it would be another figure are not looked at."""
+    change_from: Id | None = None
+    """The reading of this tree that was taken before it at the same home, with the same instrument at the
+    same points: the ranges speak of how far this figure has moved from that one, up or down."""
     help: Text | None = None
     """What helps to take it."""
     ranges: tuple[Range, ...] = Field(min_length=1)
@@ -408,6 +411,9 @@ class ReadingCondition(_Shape):
     """The figure was this or more, in the instrument's unit."""
     below: Number | None = None
     """The figure was below this, in the instrument's unit."""
+    change: Flag = False
+    """Whether it is a reading that is judged by its change from an earlier one, and the bounds are of the
+    change."""
 
 
 class QuestionCondition(_Shape):

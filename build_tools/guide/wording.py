@@ -225,8 +225,11 @@ def pad_units(unit: str) -> tuple[str, ...]:
     )
 
 
-def range_words(low: float, high: float, unit: str) -> str:
-    """A range in words, its lower end counted and its upper end not: `0.5 A or more`."""
+def range_words(low: float, high: float, unit: str, change: bool = False) -> str:
+    """A range in words, its lower end counted and its upper end not: `0.5 A or more`; of a change, that it is
+    one."""
+    if change:
+        return f"moved by {range_words(low, high, unit).replace('below', 'less than')}"
     sign = unit_sign(unit)
     if math.isinf(high):
         return f"{figure(low)} {sign} or more" if low > 0 else f"any figure in {sign}"

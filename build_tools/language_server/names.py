@@ -49,7 +49,7 @@ def named_at(kind: str | None, keys: Keys, *, is_key: bool) -> Named | None:
             return "node"
         case ("tree", _, "loops", _, "through") | ("tree", _, "nodes", _, "back", _):
             return "node"
-        case ("tree", _, "nodes", _, "same_as"):
+        case ("tree", _, "nodes", _, "same_as" | "change_from"):
             return "reading"
         case ("tree", _, "nodes", _, "call") | ("guide", _, "first", _) | ("promises", _, _, "trees", _):
             return "tree"

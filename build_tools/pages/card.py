@@ -124,7 +124,8 @@ def _said(node: _Asked, out: Exit) -> str:
         return ""
     label = Prose.plain(out.label)
     if isinstance(node, models.Reading) and out.kind == "range" and node.instrument not in LIGHTS_FROM:
-        return f"{wording.range_words(out.low, out.high, node.unit)}: {label}"
+        change = node.change_from is not None
+        return f"{wording.range_words(out.low, out.high, node.unit, change)}: {label}"
     return label
 
 

@@ -22,6 +22,7 @@ from build_tools.pages.fault_endings import address_of, is_walked, replays_of
 from build_tools.pages.page import Book, Page, relative
 from build_tools.pages.tests_table import what_it_sees
 from build_tools.proof.procedures import conditions_at
+from build_tools.walks.asked_exits import earlier
 from calc.instruments import INSTRUMENTS, LIGHTS_FROM
 
 __all__ = ["tree_page"]
@@ -69,6 +70,11 @@ class ShownNode:
     def is_typed(self) -> bool:
         """Whether the instrument shows a figure that can be typed."""
         return isinstance(self.node.spec, models.Reading) and self.node.spec.instrument not in LIGHTS_FROM
+
+    @property
+    def earlier(self) -> str:
+        """The node of the figure that this one is judged by its change from, or nothing."""
+        return earlier(self.node)
 
     @property
     def decides(self) -> bool:
@@ -155,7 +161,7 @@ def _answers(node: Node, numbers: dict[str, int]) -> Iterator[AnswerLink]:
         spec = node.spec
         range_ = ""
         if isinstance(spec, models.Reading) and exit_.kind == "range" and spec.instrument not in LIGHTS_FROM:
-            range_ = wording.range_words(exit_.low, exit_.high, spec.unit)
+            range_ = wording.range_words(exit_.low, exit_.high, spec.unit, spec.change_from is not None)
         label = "Done: go on" if exit_.kind == "go" else exit_.label[:1].upper() + exit_.label[1:]
         yield AnswerLink(exit_, numbers[exit_.go], key, exit_.label if range_ else label, range_)
 

@@ -133,7 +133,8 @@ class Procedure:
 
 
 def procedures(guide: Guide) -> dict[str, Procedure]:
-    """Every test by id: those of the site trees in the order of their walks, then the other ones."""
+    """Every test by id: those of the site trees in the order of their walks, then the other ones. A reading
+    that is judged by its change from an earlier one is left out: it has no usual displays."""
     found: dict[str, Procedure] = {}
     for tree in guide.trees.values():
         if tree.audience == "site" and _closing(tree):
@@ -199,7 +200,7 @@ def _asked(tree: Tree, kind: HomeKind) -> Iterator[tuple[How, Node, frozenset[Ex
         if node_id not in closing:  # something else was found before
             continue
         match node.spec:
-            case Reading(instrument=instrument, on=on):
+            case Reading(instrument=instrument, on=on, change_from=None):
                 yield How(instrument, tuple(on), tuple(sorted(conditions))), node, alarms
             case Question(fact=str(fact)) if fact in LOOKED_AT:
                 yield How(*LOOKED_AT[fact], tuple(sorted(conditions))), node, alarms

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from build_tools.walks.asked_exits import Asks, leads_to
+from build_tools.walks.asked_exits import Asks, judged, leads_to
 from calc import danger, instruments, symptoms
 from calc.circuit import OPEN, OPENED_OHM, Branch
 from calc.danger import HARMS, METALWORK_LIVE, Measured, metalwork_volts
@@ -446,7 +446,9 @@ class StreetBatch:
             if asks.fact:
                 found = self.words(asks.fact, home, conditions)
             else:
-                found = self.readings(home, conditions, asks.instrument, asks.on)
+                found = judged(
+                    asks, lambda when: self.readings(home, when, asks.instrument, asks.on), conditions
+                )
             self._bits[key] = tuple(
                 bits_of(np.broadcast_to(leads_to(found, exit_), (self.size,))) for exit_ in asks.exits
             )

@@ -31,7 +31,7 @@ from build_tools.proof.crews import PERFECT, SCREENS, Crews, chances_of
 from build_tools.proof.lasting import Lasting
 from build_tools.proof.street_batch import Many, Mask, StreetBatch, bits_of, faulty_batches, mask_of
 from build_tools.proof.visit_table import LOST, MEASURES, TOUCH, VisitCase, VisitCounts
-from build_tools.walks.asked_exits import leads_to
+from build_tools.walks.asked_exits import judged, leads_to
 from build_tools.walks.walk import Visit, Walk
 from calc.exposure import EXPOSURES, in_touch_danger
 from calc.faults import HEALTHY, KINDS
@@ -342,7 +342,7 @@ class _Visits:
         leaving = self._answered(place, node, walks, here, screen)
         for place_of, streets in enumerate(leaving):
             if streets:
-                yield visit._replace(node=node.exits[place_of].go), streets
+                yield self.bad_walk.left(visit, node.exits[place_of]), streets
         if lost := here & ~sum(leaving):
             self._end(LOST, visit, lost, bad)
 
@@ -419,8 +419,13 @@ class _Visits:
         assert asks is not None
         for walk, some in walks:
             batch = self.batch if walk is self.bad_walk else self.batch.sound
-            true = batch.readings(place.visit.home, place.visit.conditions, instrument, on)
-            shown = tester.figure(np.where(true < np.inf, true, tester.high) * share)
+
+            def shows(conditions: frozenset[Any], batch: StreetBatch = batch) -> Many:
+                true = batch.readings(place.visit.home, conditions, instrument, on)
+                figures: Many = tester.figure(np.where(true < np.inf, true, tester.high) * share)
+                return figures
+
+            shown = judged(asks, shows, place.visit.conditions)
             for number, exit_ in enumerate(asks.exits):
                 leaving[number] |= some & bits_of(np.broadcast_to(leads_to(shown, exit_), shown.shape))
         return leaving

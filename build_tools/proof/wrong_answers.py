@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from dataclasses import dataclass
 
-from build_tools.guide.trees import Tree
+from build_tools.guide.trees import Exit, Tree
 from build_tools.proof.street_batch import Mask, StreetBatch, bits_of, mask_of
 from build_tools.walks.walk import HURTS, Visit, Walk
 
@@ -33,9 +33,9 @@ def harmful_mistakes(tree: Tree, batch: StreetBatch, start: dict[str, Mask]) -> 
         walk = Walk(tree, batch, willing=True)
         walk.from_home(home, bits_of(mask))
         wrong = [
-            (Mistake(visit.node, label), visit._replace(node=go), streets)
+            (Mistake(visit.node, exit_.label), walk.left(visit, exit_), streets)
             for visit, here in walk.seen.items()
-            for (label, go), streets in _wrong_exits(walk, visit, here)
+            for exit_, streets in _wrong_exits(walk, visit, here)
         ]
         hurts = _hurts(walk, [(visit, streets) for _, visit, streets in wrong])
         for mistake, visit, streets in wrong:
@@ -44,15 +44,16 @@ def harmful_mistakes(tree: Tree, batch: StreetBatch, start: dict[str, Mask]) -> 
     return {mistake: mask_of(streets, batch.size) for mistake, streets in found.items()}
 
 
-def _wrong_exits(walk: Walk, visit: Visit, here: int) -> list[tuple[tuple[str, str], int]]:
+def _wrong_exits(walk: Walk, visit: Visit, here: int) -> list[tuple[Exit, int]]:
     """The exits of a question or a reading, each with the streets in which it is wrong."""
     node = walk.tree.nodes[visit.node]
     if node.kind not in ("question", "reading"):
         return []
-    wrong = {(exit_.label, exit_.go): here for exit_ in node.exits}
+    wrong = {(exit_.label, exit_.go): (exit_, here) for exit_ in node.exits}
     for exit_, right in walk.certain(visit, here):
-        wrong[exit_.label, exit_.go] &= ~right
-    return [(exit_, streets) for exit_, streets in wrong.items() if streets]
+        same, streets = wrong[exit_.label, exit_.go]
+        wrong[exit_.label, exit_.go] = same, streets & ~right
+    return [(exit_, streets) for exit_, streets in wrong.values() if streets]
 
 
 def _hurts(walk: Walk, begins: list[tuple[Visit, int]]) -> dict[Visit, int]:

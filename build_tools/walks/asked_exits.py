@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from build_tools.guide.models import Question, Reading
 from build_tools.guide.trees import ExitKind, Node
+from calc.instruments import INSTRUMENTS
+from calc.many import rounded
 
-__all__ = ["AskedExit", "Asks", "asked_by", "leads_to"]
+__all__ = ["AskedExit", "Asks", "asked_by", "earlier", "judged", "leads_to"]
 
 
 class AskedExit(NamedTuple):
@@ -21,12 +24,14 @@ class AskedExit(NamedTuple):
 
 
 class Asks(NamedTuple):
-    """A fact, or a reading with an instrument, and the exits."""
+    """A fact, or a reading with an instrument, and the exits. `before`: what was done when the reading was
+    taken that this one is judged by its change from; None where it is judged by itself."""
 
     fact: str
     instrument: str
     on: tuple[str, ...]
     exits: tuple[AskedExit, ...]
+    before: frozenset[Any] | None = None
 
 
 def asked_by(node: Node) -> Asks | None:
@@ -38,6 +43,20 @@ def asked_by(node: Node) -> Asks | None:
         case Reading(instrument=instrument, on=on):
             return Asks("", instrument, on, exits)
     return None
+
+
+def earlier(node: Node) -> str:
+    """The node of the reading that this one is judged by its change from; empty where there is none."""
+    name = node.spec.change_from if isinstance(node.spec, Reading) else None
+    return node.id.removesuffix(node.name) + name if name else ""
+
+
+def judged(asks: Asks, read: Callable[[frozenset[Any]], Any], conditions: frozenset[Any]) -> Any:
+    """The figure that a reading is judged by: what `read` finds now, or how far that has moved."""
+    now = read(conditions)
+    if asks.before is None:
+        return now
+    return rounded(abs(now - read(asks.before)), INSTRUMENTS[asks.instrument].decimals)
 
 
 def leads_to(found: Any, exit_: AskedExit) -> Any:

@@ -88,7 +88,7 @@ def _acts(node: Node) -> Any:
         case Question() as spec:
             does: Any = spec.fact
         case Reading() as spec:
-            does = (spec.instrument, spec.on)
+            does = (spec.instrument, spec.on, spec.change_from)
         case Step() as spec:
             does = (spec.does, spec.hazards)
         case Outcome() as spec:

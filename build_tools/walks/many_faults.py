@@ -8,7 +8,7 @@ from operator import or_
 from typing import Any
 
 from build_tools.guide.trees import Tree
-from build_tools.walks.asked_exits import Asks, leads_to
+from build_tools.walks.asked_exits import Asks, judged, leads_to
 from build_tools.walks.oracle import Conditions, Oracle
 from build_tools.walks.walk import Walk
 from calc.danger import HARMS, METALWORK_LIVE
@@ -44,7 +44,9 @@ class ManyFaults:
             if asks.fact:
                 found = oracle.fact(asks.fact, home, conditions)
             else:
-                found = oracle.reading(home, conditions, asks.instrument, asks.on)
+                found = judged(
+                    asks, lambda when: oracle.reading(home, when, asks.instrument, asks.on), conditions
+                )
             return [place for place, exit_ in enumerate(asks.exits) if leads_to(found, exit_)]
 
         chosen = self._known((asks, home, conditions), here, places)

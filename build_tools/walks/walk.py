@@ -11,11 +11,12 @@ from __future__ import annotations
 
 from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
 from typing import NamedTuple, Protocol
 
 from build_tools.guide.models import Outcome, Question, Reading, Step
 from build_tools.guide.trees import Exit, Node, Tree
-from build_tools.walks.asked_exits import Asks, asked_by
+from build_tools.walks.asked_exits import Asks, asked_by, earlier
 from build_tools.walks.oracle import Conditions
 from calc.danger import SUPPLY_LOST
 from calc.instruments import lacking
@@ -34,12 +35,14 @@ IN_WORDS = {"not_taken": "could not take it", "not_steady": "not steady"}
 
 
 class Visit(NamedTuple):
-    """Where a walk stands: the node, the home, the homes next door that were gone to, and what was done."""
+    """Where a walk stands: the node, the home, the homes next door that were gone to, and what was done.
+    `read`: of the readings at this home that later ones are judged by, what was done when each was taken."""
 
     node: str
     home: str
     gone_to: frozenset[str] = frozenset()
     conditions: Conditions = frozenset()
+    read: frozenset[tuple[str, Conditions]] = frozenset()
 
 
 class Raised(NamedTuple):
@@ -132,15 +135,23 @@ class Walk:
                 (after._replace(node=exit_.go), exit_, streets)
                 for after, streets in self._after(visit, node.spec, here)
             ]
-        _, home, gone_to, conditions = visit
-        ways = [
-            (Visit(exit_.go, home, gone_to, conditions), exit_, streets)
-            for exit_, streets in certain
-            if streets
-        ]
+        ways = [(self.left(visit, exit_), exit_, streets) for exit_, streets in certain if streets]
         if not self.willing:
-            ways += [(visit._replace(node=exit_.go), exit_, here) for exit_ in self._open_at(node)]
+            ways += [(self.left(visit, exit_), exit_, here) for exit_ in self._open_at(node)]
         return ways
+
+    def left(self, visit: Visit, exit_: Exit) -> Visit:
+        """Where the walk stands once a question or a reading was left by an exit."""
+        read = visit.read
+        if visit.node in self._judged_by:
+            read = frozenset(one for one in read if one[0] != visit.node)
+            read |= {(visit.node, visit.conditions)} if exit_.kind == "range" else set()
+        return Visit(exit_.go, visit.home, visit.gone_to, visit.conditions, read)
+
+    @cached_property
+    def _judged_by(self) -> frozenset[str]:
+        """The readings that later ones are judged by."""
+        return frozenset(map(earlier, self.tree.nodes.values())) - {""}
 
     def _open_at(self, node: Node) -> tuple[Exit, ...]:
         if node.id not in self._open:
@@ -149,9 +160,11 @@ class Walk:
 
     def asks_at(self, visit: Visit) -> Asks | None:
         """What the node of a visit asks of what is there; None where nothing there decides."""
+        node = self.tree.nodes[visit.node]
         if visit.node not in self._asks:
-            self._asks[visit.node] = asked_by(self.tree.nodes[visit.node])
-        return self._asks[visit.node]
+            self._asks[visit.node] = asked_by(node)
+        asks, since = self._asks[visit.node], earlier(node)
+        return asks._replace(before=dict(visit.read).get(since)) if asks and since else asks
 
     def certain(self, visit: Visit, here: int) -> list[tuple[Exit, int]]:
         """The exits of a question or a reading, and the streets where what is there calls for them (every
@@ -169,6 +182,8 @@ class Walk:
             return [(exit_, words.get(exit_.is_ or "", 0)) for exit_ in node.exits]
         if self._lacking(visit, asks):
             return []
+        if earlier(node) and asks.before is None:  # there is no figure that it could have moved from
+            return [(exit_, here if exit_.kind == "not_taken" else 0) for exit_ in node.exits]
         leaving = self.streets.leaving(asks, visit.home, visit.conditions, here)
         return [(exit_, here & streets) for exit_, streets in zip(node.exits, leaving, strict=True)]
 
@@ -221,12 +236,12 @@ class Walk:
     def _acted(self, visit: Visit, here: int, action: str) -> list[tuple[Visit, int]]:
         if action == "go-next-door":
             return [
-                (visit._replace(home=home, gone_to=visit.gone_to | {home}), here & streets)
+                (visit._replace(home=home, gone_to=visit.gone_to | {home}, read=frozenset()), here & streets)
                 for home, streets in self.streets.doors(self.started_at, visit.gone_to)
                 if here & streets
             ]
         if action == "come-back":
-            return [(visit._replace(home=self.started_at), here)]
+            return [(visit._replace(home=self.started_at, read=frozenset()), here)]
         return [(visit._replace(conditions=done(visit.conditions, action, visit.home)), here)]
 
 

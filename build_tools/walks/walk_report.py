@@ -186,7 +186,8 @@ def shown_words(display: str, node: Node) -> str:
 def answer_words(exit_: Exit, node: Node) -> str:
     """The answer in words; a range with its figures. Nothing for a step, which has one way on."""
     if isinstance(node.spec, Reading) and exit_.kind == "range":
-        return f"{exit_.label} ({wording.range_words(exit_.low, exit_.high, node.spec.unit)})"
+        change = node.spec.change_from is not None
+        return f"{exit_.label} ({wording.range_words(exit_.low, exit_.high, node.spec.unit, change)})"
     return "" if exit_.kind == "go" else exit_.label
 
 

@@ -11,7 +11,7 @@ from build_tools.guide.findings import Hop
 from build_tools.guide.trees import Exit, Tree
 from build_tools.walks.asked_exits import Asks
 from build_tools.walks.many_faults import ManyFaults
-from build_tools.walks.oracle import Oracle
+from build_tools.walks.oracle import Conditions, Oracle
 from build_tools.walks.walk import IN_WORDS, TOUCHED, Raised, Visit, Walk, Wrong
 from calc.danger import Harm
 from calc.instruments import as_display
@@ -131,7 +131,10 @@ class Ways:
         if not any(one is exit_ and here for one, here in self._open.certain(visit, _HERE)):
             return Passage(visit, exit_, IN_WORDS[exit_.kind])
         display = self._display(visit, asks)
-        return Passage(visit, exit_, f"{asks.instrument} on {', '.join(asks.on)} shows {display}", display)
+        said = f"{asks.instrument} on {', '.join(asks.on)} shows {display}"
+        if asks.before is not None:
+            said += f", which was {self._display_of(asks, visit, asks.before)}"
+        return Passage(visit, exit_, said, display)
 
     def _detail(self, visit: Visit, wrong: Wrong) -> str:
         asks = self._open.asks_at(visit)
@@ -144,7 +147,10 @@ class Ways:
         return f"{asks.instrument} shows {self._display(visit, asks)}"
 
     def _display(self, visit: Visit, asks: Asks) -> str:
-        figure = self.oracle.reading(visit.home, visit.conditions, asks.instrument, asks.on)
+        return self._display_of(asks, visit, visit.conditions)
+
+    def _display_of(self, asks: Asks, visit: Visit, conditions: Conditions) -> str:
+        figure = self.oracle.reading(visit.home, conditions, asks.instrument, asks.on)
         return as_display(asks.instrument, figure).text
 
     def _word(self, visit: Visit, asks: Asks) -> str:

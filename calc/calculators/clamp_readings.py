@@ -24,9 +24,8 @@ class _LimitsA(NamedTuple):
     """The limits of the site tree test-one-home, A: choices of this guide (a test holds them to the tree)."""
 
     tail_at_rest_below: float = 12
-    tail_from: float = 8
-    tail_below: float = 25
-    rise_from: float = 8
+    change_from: float = 8
+    change_below: float = 13
     open_below: float = 3
     carries_from: float = 6
     earth_below: float = 7.5
@@ -76,8 +75,8 @@ def judged(clamped: Clamped) -> State:
     'open'
     """
     ours = LIMITS_A
-    enough = clamped.tail_before < ours.tail_at_rest_below and clamped.rise >= ours.rise_from
-    if not enough or not ours.tail_from <= clamped.tail_after < ours.tail_below:
+    known_load = ours.change_from <= abs(clamped.rise) < ours.change_below
+    if clamped.tail_before >= ours.tail_at_rest_below or not known_load:
         return "not-proven"
     if clamped.both_after < ours.open_below:
         return "open"
@@ -231,7 +230,7 @@ def _figures(clamped: Clamped, band: Band) -> dict[str, float | None]:
     return {
         "rise": rise,
         "change": change,
-        "share": 100 * change / rise if rise >= LIMITS_A.rise_from else None,
+        "share": 100 * change / rise if rise >= LIMITS_A.change_from else None,
         "error": band.of(clamped.both_after),
         "strange": _strange(clamped, band),
         "turned": None if earth is None else turned_round(clamped.tail_after, earth, clamped.both_after),
@@ -299,7 +298,7 @@ class _Held(NamedTuple):
 def _scales(clamped: Clamped, band: Band) -> Iterator[_Held]:
     ours = LIMITS_A
     error = band.of(clamped.tail_before) + band.of(clamped.tail_after)
-    before, after, both = clamped.tail_before, clamped.tail_after, clamped.both_after
+    before, both = clamped.tail_before, clamped.both_after
     yield _Held(
         "Neutral tail before",
         before,
@@ -309,15 +308,12 @@ def _scales(clamped: Clamped, band: Band) -> Iterator[_Held]:
         0,
     )
     yield _Held(
-        "Neutral tail after",
-        after,
-        band.of(after),
-        (ours.tail_from, ours.tail_below),
-        ("too little", "enough", "too much else"),
+        "Change of the tail",
+        abs(clamped.rise),
+        error,
+        (ours.change_from, ours.change_below),
+        ("too little", "the known load", "another load too"),
         1,
-    )
-    yield _Held(
-        "Rise of the tail", clamped.rise, error, (ours.rise_from,), ("too little", "the known load"), 1
     )
     yield _Held(
         "Both together after",

@@ -16,6 +16,7 @@ from build_tools.checks import (
     begun,
     callers,
     calm,
+    changes,
     colours,
     content,
     dangers,
@@ -85,8 +86,8 @@ def _findings(guide: Guide) -> Iterator[Finding]:
     """All but the walks with simulated faults, which have tests of their own."""
     yield from guide.findings
     for one in (
-        structure, ranges, rules, hazards, begun, outcomes, returned, calm, colours, content, placeholders,
-        callers, dangers, healthy, words,
+        structure, ranges, rules, hazards, begun, outcomes, returned, calm, changes, colours, content,
+        placeholders, callers, dangers, healthy, words,
     ):  # fmt: skip
         yield from one.check(guide, list(guide.trees.values()))
     yield from promises.as_written(guide)

@@ -125,8 +125,8 @@ BREAKS = {
     "a clamp reading of a healthy home counts as safe": breach(
         "no-closing-without-the-pair",
         "sound",
-        (Change(TINGLE, "clamp-first", '(this proves nothing)", go: here', '(this is safe)", go: sound'),),
-        'clamp-first`: "little or none (this is safe)"',
+        (Change(TINGLE, "metal-again", 'agree", go: come-back', 'agree", go: sound'),),
+        'metal-again`: "little: the record and the clamp agree"',
     ),
     "next door is not asked for": breach(
         "no-closing-without-next-door",
@@ -227,14 +227,14 @@ BREAKS = {
         "look-main-earth",
         ("clamp-main-earth: clamp on main_earth shows",),
     ),
-    "a unit slips": broken("unit", "clamp-first", "unit: A", "unit: mA", "mA"),
+    "a unit slips": broken("unit", "metal-again", "unit: A", "unit: mA", "mA"),
     "the review is overdue": broken(
         "review-past", "", "review_by: 2027-06-01", f"review_by: {OVERDUE}", str(OVERDUE)
     ),
     "a way back from a call is misspelt": broken(
         "unknown-return", "next-door", "back: {carries:", "back: {carrys:", "carrys"
     ),
-    "a word is not in the glossary": broken("unknown-term", "clamp-first", "[[PEN]]", "[[PNE]]", ">-"),
+    "a word is not in the glossary": broken("unknown-term", "another", "[[PEN]]", "[[PNE]]", ">-"),
 }
 
 

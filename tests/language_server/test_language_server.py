@@ -189,13 +189,18 @@ SITE, CALLED = "trees/site/tingle-on-pipework.yaml", "trees/site/test-one-home.y
 HERE = "  here:\n    call: test-one-ho"
 LEADS = [
     (SITE, "start: danger-n", [(SITE, "  danger-now:")]),
-    (SITE, "occupiers have said that they will.\n    go: clamp-f", [(SITE, "  clamp-first:")]),
-    (SITE, '(this proves nothing)", go: he', [(SITE, "  here:"), (CALLED, "  danger-look:")]),
+    (
+        SITE,
+        "occupiers have said that they will.\n    go: he",
+        [(SITE, "  here:"), (CALLED, "  danger-look:")],
+    ),
+    (SITE, 'some other home is on this metal", go: hidden-m', [(SITE, "  hidden-metal:")]),
+    (CALLED, "    change_from: tail-at-r", [(CALLED, "  tail-at-rest:")]),
     (SITE, HERE, [(CALLED, "  danger-look:")]),
     (SITE, f"{HERE}me\n    back: {{carr", [(CALLED, "  carries:")]),
     (SITE, f"{HERE}me\n    back: {{carries: anot", [(SITE, "  another:")]),
     (SITE, "sources: [mod", [("sources.yaml", "model:")]),
-    (SITE, "neighbour's broken [[PE", [("glossary.yaml", "PEN:")]),
+    (SITE, "nothing about the [[PE", [("glossary.yaml", "PEN:")]),
     (SITE, "question: Is anyone hu", []),
     ("guide.yaml", "    clamp-before-ope", [("rules.yaml", "- id: clamp-before-opening")]),
     ("guide.yaml", "dangers: [he", [("guide.yaml", "  held:")]),

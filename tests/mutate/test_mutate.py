@@ -63,7 +63,7 @@ def test_what_is_refused_is_counted_by_kind_and_check(small_guide) -> None:
 def test_a_node_left_out_leads_where_all_is_well() -> None:
     """A reading that gives no figure goes on as a usual figure does, not as the first range that leads on."""
     made = [m for m in mutants(load(SHIPPED)) if m.kind == "no-figure-leads-on" and m.node == "volts"]
-    assert {m.what.rpartition(" ")[2] for m in made} == {"line-to-earth"}
+    assert {m.what.rpartition(" ")[2] for m in made} == {"neutral-to-earth"}
 
 
 KINDS_OF_WORDS = ("readings-swapped", "opposite-verb", "answers-relabelled", "denial-lost")

@@ -253,13 +253,13 @@ def test_words_may_be_put_better_without_measuring_anew(guide: Guide, changed: C
 def test_a_fixed_safe_clamp_limit_breaks_a_promise(changed: Callable[..., Path], amperes: float) -> None:
     """No single clamp value is proof: with one that closes the job, dangers are closed over."""
     folder = changed()
-    path = folder / "trees/site/neighbour-comes-and-goes.yaml"
+    path = folder / "trees/site/test-one-home.yaml"
     text = path.read_text()
-    start = text.index("  clamp-first:")
+    start = text.index("  clamp-main-earth:")
     ranges = text.index("    ranges:", start)
     rest = text.index("    not_taken:", ranges)
     safe, unsafe = (
-        f"to: {amperes}, label: safe, go: sound",
+        f"to: {amperes}, label: safe, go: carries",
         f"from: {amperes}, label: not safe, go: not-proven",
     )
     fixed = f"    ranges:\n      - {{{safe}}}\n      - {{{unsafe}}}\n"

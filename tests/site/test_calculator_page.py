@@ -323,7 +323,8 @@ def test_what_has_the_focus_stays_in_sight_of_a_taller_answer(troubled: Visit) -
 
 
 def test_a_scroll_that_comes_with_the_taller_answer_loses_no_focus(troubled: Visit) -> None:
-    """As on a slow device: the page has grown before the scroll of a moment ago is told. Source: WCAG 2.2, 2.4.11."""
+    """As on a slow device, where the page has grown before the scroll of a moment ago is told. Source: WCAG
+    2.2, 2.4.11."""
     page = troubled.open("loop-and-disconnection")
     page.set_viewport_size({"width": 360, "height": 740})
     start(page)

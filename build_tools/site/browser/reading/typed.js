@@ -8,9 +8,12 @@ import { rangeOf, readTyped, shownUnit } from "./reading.js";
 
 /** All that can be said in place of what a figure means, by the names of its words. */
 const PROBLEMS = [
-  "type-it", "nothing-typed", "no-answer", "no-number", "spaces", "points", "thousands", "sign", "unit", "other-A", "other-V",
+  "no-earlier", "type-it", "nothing-typed", "no-answer", "no-number", "spaces", "points", "thousands", "sign", "unit", "other-A", "other-V",
   "other-ohm", "other-Hz",
 ];
+
+/** What an answer says without its range. @param {HTMLAnchorElement} link */
+const labelOf = (link) => link.dataset.words.slice(link.querySelector(".ln-range")?.textContent.length ?? 0);
 
 /**
  * Shows the box of a reading node; other nodes are left alone.
@@ -29,17 +32,35 @@ export function enhanceReading(node, words, accept) {
   const told = form.querySelector("[data-told]"), plain = button.textContent;
   const explaining = node.querySelectorAll("a[data-explains]");
   const carrying = [...node.querySelectorAll("a[data-asks]")].map((link) => [link, link.href]); // into calculators
+  const judgesChange = node.hasAttribute("data-change-from"), said = (figure) => `${figure} ${shownUnit(unit)}`;
   let chosen;
+
+  /** What a typed figure means: by itself, or by how far it has moved from the one before. */
+  function meant(figure) {
+    if (!judgesChange) return { link: rangeOf(answers, figure), typed: said(figure) };
+    const before = readTyped(node.dataset.earlier ?? "", unit).value;
+    if (before === undefined) return {};
+    const moved = Number((figure - before).toFixed(6)), by = Math.abs(moved), link = rangeOf(answers, by);
+    const values = { by: said(by), before: said(before), answer: link && labelOf(link) };
+    return {
+      link,
+      typed: words("from", { now: said(figure), before: said(before) }),
+      meaning: words(moved < 0 ? "moved-down" : "moved-up", values),
+    };
+  }
 
   function place() {
     chosen = undefined;
     const typed = box.value.trim() ? readTyped(box.value, unit) : {};
     if (typed.over || typed.value > Number(most)) {
-      chosen = { link: over, typed: typed.over ? words("over-range") : `${typed.value} ${shownUnit(unit)}` };
+      chosen = { link: over, typed: typed.over ? words("over-range") : said(typed.value) };
     } else if (typed.value !== undefined) {
-      chosen = { link: rangeOf(answers, typed.value), typed: `${typed.value} ${shownUnit(unit)}` };
+      chosen = meant(typed.value);
     }
-    if (chosen && !chosen.link) {
+    if (chosen && !chosen.typed) {
+      typed.problem = "no-earlier";
+      chosen = undefined;
+    } else if (chosen && !chosen.link) {
       typed.problem = "no-answer";
       chosen = undefined;
     }
@@ -55,7 +76,7 @@ export function enhanceReading(node, words, accept) {
     value.textContent = chosen.typed;
     meaning.textContent = typed.value > Number(most)
       ? words("more-than-shown", { most: `${most} ${shownUnit(unit)}`, answer: over.dataset.words })
-      : chosen.link.dataset.words;
+      : chosen.meaning ?? chosen.link.dataset.words;
   }
 
   /** What is wrong with what was typed, in place of what it means. */
@@ -67,7 +88,8 @@ export function enhanceReading(node, words, accept) {
   /** Keeps room for everything that can be said here. */
   function keepRoom() {
     const widest = `${most === "Infinity" ? "00000.00" : `${most}.00`} ${shownUnit(unit)}`;
-    const meanings = answers.concat(over ?? []).map((link) => link.dataset.words);
+    const longest = said("00000.00"), moved = (answer) => words("moved-down", { by: longest, before: longest, answer });
+    const meanings = answers.concat(over ?? []).map((link) => (judgesChange ? moved(labelOf(link)) : link.dataset.words));
     if (over) meanings.push(words("more-than-shown", { most: `${most} ${shownUnit(unit)}`, answer: over.dataset.words }));
     for (const meaning of meanings) {
       const room = shown.cloneNode(true);

@@ -8,7 +8,7 @@ import { givenWords } from "../job/job-text.js";
 
 /** @param {import("./visit.js").Visit} visit @param {string} at @returns {Ready | undefined} */
 export function ready(visit, at) {
-  if (visit.now.replay) return undefined;
+  if (visit.now.replay || visit.walk.nodes.get(at).hasAttribute("data-change-from")) return undefined;
   const before = visit.job.before(at), said = saidAt(visit, at);
   if (before) return { form: "before-form", link: before.link, how: before.typed ? { typed: before.typed } : {} };
   return said && { form: "said-form", link: said, how: { said: true } };

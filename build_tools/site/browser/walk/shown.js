@@ -22,6 +22,7 @@ export function showPlace(visit, acts) {
   showUnreached(visit);
   showRounds(visit, at);
   showCarried(visit);
+  holdEarlier(visit, at);
   offer(visit, at, acts.answer);
   showReplay(visit);
   page.dispatchEvent(new CustomEvent("ln-arrived", { detail: { at, walk, place: now } }));
@@ -65,6 +66,12 @@ function showRounds({ part, walk, now }, at) {
   const rounds = now.trail.filter((step) => step.at === at).length;
   part("round").hidden = !(rounds >= Number(walk.nodes.get(at).dataset.atMost));
   part("round").querySelector("strong").textContent = `${rounds}`;
+}
+
+/** A reading that is judged by its change is handed the figure that was typed before. */
+function holdEarlier({ walk, now }, at) {
+  const { dataset } = walk.nodes.get(at), from = dataset.changeFrom;
+  if (from) dataset.earlier = now.trail.findLast((step) => step.at === from)?.typed ?? "";
 }
 
 function showCarried({ part, words, now }) {
