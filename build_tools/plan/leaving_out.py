@@ -1,7 +1,8 @@
 """A tree with some of its nodes left out: whoever comes to one of them goes on by its usual way.
 
-The usual way is the exit from which the tree can still come to a closing end; where several can, the one that
-most healthy homes take.
+The usual way is the exit from which the tree can still come to a closing end. Where several can, it is one
+that does not come back to the node, as going next door does; and of those the one that most healthy homes
+take.
 """
 
 from __future__ import annotations
@@ -91,8 +92,14 @@ class ClosingWay:
 
     def _usual(self, node: Node) -> str:
         taken = self.taken.get(node.id, {})
-        leading = [number for number, exit_ in enumerate(node.exits) if exit_.go in self.nodes]
-        return node.exits[max(leading, key=lambda number: (taken.get(number, 0), -number))].go
+        leading = {number: exit_.go for number, exit_ in enumerate(node.exits) if exit_.go in self.nodes}
+        before = nx.ancestors(self._graph, node.id) | {node.id}
+        best = max(leading, key=lambda one: (leading[one] not in before, taken.get(one, 0), -one))
+        return leading[best]
+
+    @cached_property
+    def _graph(self) -> nx.MultiDiGraph:
+        return self.tree.graph
 
     def tests(self, written: Written) -> bool:
         """Whether what is found there can end the closing way: a reading, or a question with a fact."""

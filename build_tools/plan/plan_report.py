@@ -40,18 +40,19 @@ def _head(plan: Plan) -> Iterator[str]:
     yield f"  healthy streets it closes: {_of(plan.closed)}"
     yield ""
     yield from _told(
-        "Every test can be made, and nobody errs. Not counted: that a node guards against a wrong answer, a "
-        "dead tester or a burning meter; whom it warns; what it tells those who mend. min: minutes each "
-        "time, by minutes.yaml; times: how often a healthy walk comes to it. Dangers, left: the walk leaves "
-        "the closing way there; only it: it would close without; at most: of all endangered, what could be "
-        "lost at 95 %; alone: found with every other test left out. Healthy streets, open: left open by it "
-        "alone; close: those that close only with it."
+        "Every test can be made. Not counted: that a node guards against a dead tester or a burning meter; "
+        "whom it warns; what it tells those who mend. min: minutes each time, by minutes.yaml; times: how "
+        "often a healthy walk comes to it. Dangers, left: the walk leaves the closing way there; only it: it "
+        "would close without; at most: of all endangered, what could be lost at 95 %; guard: of the others, "
+        "those that one wrong answer elsewhere would close or hurt somebody in without it, and not with it; "
+        "alone: found with every other test left out. Healthy streets, open: left open by it alone; close: "
+        "those that close only with it."
     )
 
 
 def _nodes(plan: Plan) -> Iterator[str]:
     wide = max((len(_name(plan, row.node)) for row in plan.rows), default=0)
-    yield f"  {'':{wide}}    min times words    left  only it at most   alone   open  close"
+    yield f"  {'':{wide}}    min times words    left  only it at most   guard   alone   open  close"
     for row in plan.rows:
         named = f"  {_name(plan, row.node):{wide}}  {row.minutes:5.1f} {row.passes:5.2f} {row.words:5}"
         yield f"{named} {_found(row)}{_flags(row)}"
@@ -63,11 +64,11 @@ def _nodes(plan: Plan) -> Iterator[str]:
 
 def _found(row: NodeRow) -> str:
     if not (row.tests or row.only.happened or row.costs.happened or row.opens.happened):
-        return f"{'-':>7} {'-':>8} {'-':>7} {'-':>7} {'-':>6} {'-':>6}"
+        return f"{'-':>7} {'-':>8} {'-':>7} {'-':>7} {'-':>7} {'-':>6} {'-':>6}"
     first = str(row.first.happened) if row.tests else "-"
-    alone = str(row.alone.happened) if row.tests else "-"
+    guards, alone = (str(one.happened) if row.tests else "-" for one in (row.guards, row.alone))
     return (
-        f"{first:>7} {row.only.happened:>8} {_percent(row.only.high):>7} {alone:>7} "
+        f"{first:>7} {row.only.happened:>8} {_percent(row.only.high):>7} {guards:>7} {alone:>7} "
         f"{row.costs.happened:>6} {row.opens.happened:>6}"
     )
 
@@ -93,13 +94,17 @@ def _finds(rows: Sequence[NodeRow]) -> Iterator[str]:
 
 
 def _spare(plan: Plan) -> Iterator[str]:
-    yield "Tests without which nothing was lost, each left out by itself. No proof: a bound at 95 %"
-    for row in plan.rows:
+    yield from _told(
+        "Tests without which nothing was lost, each left out by itself. No proof: a bound at 95 %. First those "
+        "that guard least against a wrong answer."
+    )
+    for row in sorted(plan.rows, key=lambda row: row.guards.happened):
         if row.finds_nothing_alone:
             fault, high = row.worst
             wanted = f"; wanted by {', '.join(row.rules)}" if row.rules else "; no rule wants it"
             lost = f"at most {_percent(row.only.high)} of all dangers, {_percent(high)} of {fault}"
-            yield from _told(f"{row.node.node}, {row.minutes:g} min: {lost}{wanted}", "  ")
+            guards = f"; guards {_of(row.guards)} against one wrong answer" if row.guards.happened else ""
+            yield from _told(f"{row.node.node}, {row.minutes:g} min: {lost}{guards}{wanted}", "  ")
     together = ", ".join(plan.together) or "none"
     yield from _told(
         f"All of these together, since the others find what they do: {together}. (Those that find least by "
@@ -200,7 +205,7 @@ def as_json(plan: Plan) -> str:
 def _node(row: NodeRow) -> dict[str, Any]:
     shares = {
         what: _share(getattr(row, what))
-        for what in ("first", "only", "alone", "leaves", "costs", "opens", "hurts")
+        for what in ("first", "only", "guards", "alone", "leaves", "costs", "opens", "hurts")
     }
     return {
         **row.node._asdict(),

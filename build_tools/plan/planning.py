@@ -66,9 +66,9 @@ class NodeRow:
 
     `tests`: what is found there can end the closing way; `parts`: ways part there that all lead on. `minutes`
     each time, how often a healthy walk `passes` it, and the `words` on its screen. Then as
-    walked_without.Counted tells them: `first`, `only` and `alone` of all streets with an endangered home,
-    `only_by_fault` kind by kind, `leaves`, `costs` and `opens` of healthy streets, `hurts` of all. `rules`
-    that want it.
+    walked_without.Counted tells them: `first`, `only`, `guards` and `alone` of all streets with an
+    endangered home, `only_by_fault` kind by kind, `leaves`, `costs` and `opens` of healthy streets, `hurts`
+    of all. `rules` that want it.
     """
 
     node: Written
@@ -80,6 +80,7 @@ class NodeRow:
     words: int
     first: Share
     only: Share
+    guards: Share
     alone: Share
     only_by_fault: dict[str, Share]
     leaves: Share
@@ -219,6 +220,7 @@ def _row(
         words=words_of(node),
         first=of_endangered("first"),
         only=of_endangered("only"),
+        guards=of_endangered("guards"),
         alone=of_endangered("alone"),
         only_by_fault={
             kind: figures.share(written, "only", "endangered", [kind]) for kind in figures.dangers

@@ -1,14 +1,15 @@
 """A tree walked over drawn streets as it is, and with each of its nodes left out.
 
-Every test can be made and every record is there: only what is found decides. A batch keeps what was solved
-for it, so that a hundred more walks of it cost little beside solving. Counts of parts add up.
+Every test can be made and every record is there: only what is found decides; and once more with each single
+wrong answer, as `proof/wrong_answers` has them. A batch keeps what was solved for it, so that a hundred more
+walks of it cost little beside solving. Counts of parts add up.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import reduce
 from operator import or_
 from typing import NamedTuple
@@ -18,6 +19,7 @@ from build_tools.plan.leaving_out import ClosingWay, Written, closing_ends
 from build_tools.plan.other_tests import OtherTest, Shown, other_tests, shown_in
 from build_tools.proof.counting import endangered_streets, of_visits, visited_streets
 from build_tools.proof.street_batch import StreetBatch, batches, bits_of
+from build_tools.proof.wrong_answers import Mistake, harmful_mistakes
 from build_tools.walks.walk import LOST, Visit, Walk
 from calc.faults import HEALTHY
 
@@ -30,10 +32,11 @@ class Counted(NamedTuple):
     `what`, of the tree: `streets`; `endangered`, of these `caught` (handed over) and `missed` (closed beside
     the danger); and `closed`, those that close without danger. Of a node: `passes`, streets that come to it,
     once for each home and state of the work; `first`, caught streets whose walk leaves the closing way there;
-    `only`, caught streets that would close without it; `leaves`, streets without danger that leave there;
-    `costs`, streets without danger that would close without it; `opens`, those that close only with it;
-    `hurts`, streets where a step can hurt without it and none can with it; `alone`, caught streets that it
-    finds with every other test left out.
+    `only`, caught streets that would close without it; `guards`, other caught streets that one wrong answer
+    elsewhere would close, or hurt somebody in, without the node and not with it; `leaves`, streets without
+    danger that leave there; `costs`, streets without danger that would close without it; `opens`, those that
+    close only with it; `hurts`, streets where a step can hurt without it and none can with it; `alone`,
+    caught streets that it finds with every other test left out.
     """
 
     node: Written | None
@@ -76,11 +79,14 @@ def closing_way(guide: Guide, tree: Tree, numbers: Iterable[int]) -> ClosingWay:
 
 @dataclass(frozen=True)
 class Variants:
-    """A closing way with the trees that are walked besides: `without` each node, and with each test `alone`,
-    where every other test is left out at which no ways part; and the tests that the tree does not make."""
+    """A closing way with the trees that are walked besides: `without` each node; with each test `alone`,
+    where every other test is left out at which no ways part; for wrong answers the tree as it is (`guarded`)
+    and without each test. And the tests that the tree could make (`others`)."""
 
     way: ClosingWay
     without: Mapping[Written, Tree]
+    guarded: Tree
+    unguarded: Mapping[Written, Tree]
     alone: Mapping[Written, Tree]
     others: tuple[OtherTest, ...]
 
@@ -89,9 +95,12 @@ class Variants:
         """All of them."""
         tests = [one for one in way.written if way.tests(one)]
         passed = {one for one in tests if not way.parts(one)}
+        without = {one: way.without(one) for one in way.written}
         return cls(
             way,
-            {one: way.without(one) for one in way.written},
+            without,
+            _closing(way.tree, way.ends),
+            {one: _closing(without[one], way.ends) for one in tests},
             {one: way.without(*sorted(passed - {one})) for one in tests},
             other_tests(guide, way),
         )
@@ -121,15 +130,22 @@ def count_batch(variants: Variants, batch: StreetBatch, bought: Bought) -> None:
     add(None, "closed", closed)
     for written, here in today.passes:
         add(written, "passes", here)
+    closed_without = {}
     for written, tree in variants.without.items():
         other = _Came.of(_walked(tree, batch, start), way.ends)
         left = today.left.get(written, 0)
+        closed_without[written] = other.closed
         add(written, "first", caught & left)
         add(written, "only", caught & other.closed)
         add(written, "leaves", safe & ~today.closed & left)
         add(written, "costs", safe & ~today.closed & other.closed)
         add(written, "opens", closed & ~other.closed)
         add(written, "hurts", other.hurt & ~today.hurt)
+    mistakes = _mistakes(variants.guarded, batch)
+    for written, tree in variants.unguarded.items():
+        now_harmful = _mistakes(tree, batch).items()
+        harmed = reduce(or_, (streets & ~mistakes.get(one, 0) for one, streets in now_harmful), 0)
+        add(written, "guards", caught & harmed & ~closed_without[written])
     for written, tree in variants.alone.items():
         other = _Came.of(_walked(tree, batch, start), way.ends)
         alone = caught & ~(other.closed | other.lost)
@@ -138,6 +154,21 @@ def count_batch(variants: Variants, batch: StreetBatch, bought: Bought) -> None:
     sound = closed & bits_of(batch.of_kind(HEALTHY.kind))
     shown_in(variants.others, batch, missed | sound, today.homes, bought.size, bought.shown)
     bought.size += batch.size
+
+
+def _closing(tree: Tree, ends: frozenset[str]) -> Tree:
+    """The tree in which these ends close the job: a called tree has none, and its caller goes on to one."""
+    ended = {
+        id_: replace(tree.nodes[id_], spec=tree.nodes[id_].spec.model_copy(update={"closes": True}))
+        for id_ in ends
+    }
+    return replace(tree, nodes=tree.nodes | ended)
+
+
+def _mistakes(tree: Tree, batch: StreetBatch) -> dict[Mistake, int]:
+    """Each single wrong answer, and the streets in which it hurts somebody or closes beside a danger."""
+    harmful = harmful_mistakes(tree, batch, visited_streets(batch))
+    return {mistake: bits_of(streets) for mistake, streets in harmful.items()}
 
 
 def _adding(batch: StreetBatch, counts: Counter[Counted]) -> Callable[[Written | None, str, int], None]:

@@ -112,6 +112,40 @@ def test_of_a_reading_made_twice_neither_finds_anything_alone(guide: Guide) -> N
     )
 
 
+def test_of_a_reading_made_twice_each_guards_the_other(guide: Guide) -> None:
+    faults = ("loose-neutral-tail", "loose-line-tail", "service-line-high")
+    tree = guide.trees["test-one-home"]
+    _, once = walked(guide, tree, *faults)
+    _, twice = walked(guide, doubled(tree, "loop-to-neutral"), *faults)
+    only = of(once, "loop-to-neutral", "only", *faults)
+    for name in ("loop-to-neutral", "loop-to-neutral-again"):
+        assert of(twice, name, "guards", *faults) >= only > 0
+
+
+def test_the_second_look_finds_nothing_and_guards_the_first(guide: Guide) -> None:
+    """Where a pipe stands in for a main earth that is gone, no test shows it: common practice, no source."""
+    _, bought = walked(guide, guide.trees["test-one-home"], "main-earth-lost")
+    assert of(bought, "earth-again", "only", "main-earth-lost") == 0
+    assert of(bought, "earth-again", "guards", "main-earth-lost") > 3
+    assert of(bought, "volts-third", "guards", "main-earth-lost") == 0
+
+
+def test_what_is_guarded_is_harmed_by_some_mistake_where_the_proof_counts_them(guide: Guide) -> None:
+    """The promise `robust` counted by the proof, for the tree as it is and with the second look left out."""
+    kind, tree, streets = "main-earth-lost", guide.trees["tingle-on-pipework"], range(30)
+    way = closing_way(guide, tree, streets)
+    guards = of(count(guide, way, streets, [kind]), "earth-again", "guards", kind)
+    promise = next(one for one in guide.promises if one.id == "robust-elsewhere")
+    promise = promise.model_copy(update={"trees": (tree.id,)})
+
+    def harmed(altered: Tree) -> int:
+        asked = replace(guide, promises=(promise,), trees={**guide.trees, tree.id: altered})
+        return counting.count(asked, streets, [kind])[Case(promise.id, tree.id, kind), "happened"]
+
+    without = harmed(way.without(Written("test-one-home", "earth-again")))
+    assert harmed(tree) + guards >= without >= guards > 0
+
+
 @pytest.mark.parametrize("name", ["known-load-both", "known-load-tail", "another", "past-a-joint"])
 def test_what_is_lost_is_what_the_proof_finds_less_of(guide: Guide, name: str) -> None:
     """The promise `found` counted by the proof, for the tree as it is and with the node left out."""
@@ -140,6 +174,14 @@ def test_a_called_node_is_told_once_and_left_out_wherever_it_is_written(guide: G
     led_to = {exit_.go for node in way.without(written).nodes.values() for exit_ in node.exits}
     assert {"here.probe", "next-door.probe"} & led_to == set()
     assert {"here.probe", "next-door.probe"} < {e.go for n in way.tree.nodes.values() for e in n.exits}
+
+
+def test_to_leave_out_another_home_is_to_go_to_none(guide: Guide) -> None:
+    way = closing_way(guide, guide.trees["tingle-on-pipework"], range(40))
+    assert way.usual["another"] == "come-back"  # though more homes than not have a neighbour to go to
+    bought = count(guide, way, range(40), ["service-pen-open", "healthy"])
+    assert of(bought, "another", "opens", "healthy") > 3  # a home that was not gone to is read out
+    assert of(bought, "another", "only", "service-pen-open") == 0
 
 
 def test_a_tree_that_closes_nothing_ends_well_where_its_caller_goes_on(guide: Guide) -> None:
