@@ -95,8 +95,8 @@ def _finds(rows: Sequence[NodeRow]) -> Iterator[str]:
 
 def _spare(plan: Plan) -> Iterator[str]:
     yield from _told(
-        "Tests without which nothing was lost, each left out by itself. No proof: a bound at 95 %. First those "
-        "that guard least against a wrong answer."
+        "Tests without which nothing was lost, each left out by itself. No proof: a bound at 95 %. First "
+        "those that guard least against a wrong answer."
     )
     for row in sorted(plan.rows, key=lambda row: row.guards.happened):
         if row.finds_nothing_alone:
