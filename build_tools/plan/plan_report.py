@@ -41,7 +41,8 @@ def _head(plan: Plan) -> Iterator[str]:
     yield ""
     yield from _told(
         "Every test can be made. Not counted: that a node guards against a dead tester or a burning meter; "
-        "whom it warns; what it tells those who mend. min: minutes each time, by minutes.yaml; times: how "
+        "whom it warns; what it tells those who mend; what it finds on a way that people may pass by. "
+        "min: minutes each time, by minutes.yaml; times: how "
         "often a healthy walk comes to it. Dangers, left: the walk leaves the closing way there; only it: it "
         "would close without; at most: of all endangered, what could be lost at 95 %; guard: of the others, "
         "those that one wrong answer elsewhere would close or hurt somebody in without it, and not with it; "

@@ -3,6 +3,9 @@
 Every test can be made and every record is there: only what is found decides; and once more with each single
 wrong answer, as `proof/wrong_answers` has them. A batch keeps what was solved for it, so that a hundred more
 walks of it cost little beside solving. Counts of parts add up.
+
+Where people choose the way (a question without a fact), every way is gone, and a street closes if one of them
+does. So what is found on a way that need not be gone, such as with the main earth lifted, counts as nothing.
 """
 
 from __future__ import annotations
