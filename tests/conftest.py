@@ -64,7 +64,7 @@ class GuideOnDisk:
         return guide
 
 
-LONGEST_FIRST = ("site", "publish", "setup", "proof", "mutate", "language_server", "starter", "pages")
+LONGEST_FIRST = ("site", "publish", "setup", "proof", "plan", "mutate", "language_server", "starter", "pages")
 """Folders whose files take long: begun last, one of them would keep a run of many workers waiting for it
 alone."""
 

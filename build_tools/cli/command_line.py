@@ -17,7 +17,7 @@ from typing import NoReturn
 from build_tools.cli.ask_verbs import CALCULATE, READINGS, WALK
 from build_tools.cli.author_verbs import LANGUAGE_SERVER, REFERENCE, SCHEMAS, SIGN
 from build_tools.cli.check_verbs import CHECK, DIFF, MUTATE
-from build_tools.cli.measure_verbs import CALIBRATE, PAIRS, PROVE
+from build_tools.cli.measure_verbs import CALIBRATE, PAIRS, PLAN, PROVE
 from build_tools.cli.project_verbs import BENCH, LOCK, MUTATE_CODE, TEST, WHEEL
 from build_tools.cli.site_verbs import BUILD, NEW, PUBLISH, SERVE, WORDS
 from build_tools.cli.verb import Verb, a_path
@@ -39,6 +39,7 @@ VERBS = {
         TEST,
         PROVE,
         PAIRS,
+        PLAN,
         CALIBRATE,
         SIGN,
         SCHEMAS,

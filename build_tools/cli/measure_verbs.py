@@ -1,6 +1,7 @@
 """Verbs that measure over drawn streets, and keep what was measured."""
 
 import argparse
+from collections.abc import Collection
 from functools import partial
 
 from build_tools.cli.guide_asked import (
@@ -127,6 +128,55 @@ PAIRS = Verb(
     "pairs high-fold-lane",
     _pairs,
     _pairs_options,
+    takes_guide=True,
+    counts=True,
+)
+
+
+def _plan_options(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("tree", metavar="TREE", help="the id of a site tree: its file's name without .yaml")
+    verb.add_argument("--streets", type=a_count, default=400, metavar="N",
+                      help="streets drawn for each kind of fault (default: 400, two minutes)")  # fmt: skip
+    verb.add_argument("--faults", nargs="+", metavar="KIND",
+                      help="these kinds of fault only (default: all that keep a job open)")  # fmt: skip
+    verb.add_argument("--as", choices=("text", "json"), default="text", dest="form", help="default: text")
+    verb.add_argument("--json", action="store_const", const="json", dest="form", help="as JSON")
+
+
+def _plan(asked: argparse.Namespace) -> int:
+    from build_tools.guide import findings, loading
+    from build_tools.plan import plan_report, planning
+
+    loaded = loading.load(guide_folder(asked.guide))
+    if loaded.findings:
+        print(findings.text_report(loaded.findings))
+        return 1
+    site = [tree.id for tree in loaded.trees.values() if tree.audience == "site"]
+    _known(asked.tree, site, "site tree")
+    for kind in asked.faults or ():
+        _known(kind, planning.DANGERS, "kind of fault beside which no job may be closed")
+    if loaded.sampling is None or loaded.minutes is None:
+        raise WrongUse(f"{asked.guide} has no sampling.yaml or no minutes.yaml: write both")
+    told = planning.plan(loaded, asked.tree, asked.streets, tuple(asked.faults or planning.DANGERS))
+    print(plan_report.as_json(told) if asked.form == "json" else plan_report.as_text(told))
+    return 0
+
+
+def _known(name: str, known: Collection[str], what: str) -> None:
+    """Raises WrongUse for a name that is not there."""
+    from build_tools.guide.findings import nearest
+
+    if name not in known:
+        near = nearest(name, known)
+        raise WrongUse(f"no {what} is called {name}{near}; there are: {', '.join(known) or 'none'}")
+
+
+PLAN = Verb(
+    "plan",
+    "tell what each node of a site tree finds and costs, and what could be left out or added",
+    "plan test-one-home --streets 100",
+    _plan,
+    _plan_options,
     takes_guide=True,
     counts=True,
 )

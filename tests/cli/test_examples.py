@@ -22,6 +22,7 @@ NOT_RUN = {
     "prove": "measures for minutes; tests/proof/test_proof.py measures less",
     "calibrate": "measures for minutes",
     "pairs": "walks for half a minute; tests/proof/test_fault_pairs.py asks it on a smaller street",
+    "plan": "walks for a minute; tests/plan/test_plan.py asks it for fewer streets",
     "mutate": "damages for minutes; tests/mutate/test_mutate.py damages less",
     "mutate-code": "asks tests for minutes; tests/mutate/test_mutate_code.py asks a few",
     "bench": "measures for minutes",

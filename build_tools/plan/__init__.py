@@ -1,0 +1,1 @@
+"""What each node of a site tree buys, over drawn streets."""
