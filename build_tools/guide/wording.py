@@ -153,7 +153,7 @@ DEEDS: dict[str, tuple[str, ...]] = {
     ),
     "switch-on-known-load": ("switch/turn ... load/heater ... on", "switch/turn on ... load/heater"),
     "switch-off-known-load": ("switch/turn ... load/heater ... off", "switch/turn off ... load/heater"),
-    "quieten-home": ("leave ... off", "keep/switch/turn ... heaters/ovens/showers ... off"),
+    "quieten-home": ("leave ... off", "keep/switch/turn ... heaters/ovens/showers ... off", "generates off"),
     "end-quiet": ("test is over", "tests are over", "may ... again", "may go on again"),
     "withdraw-cut-out-fuse": ("withdraw/pull/remove ... fuse", "take ... fuse ... out"),
     "replace-cut-out-fuse": ("replace ... fuse", "put ... fuse ... back/in", "put back ... fuse"),

@@ -93,7 +93,7 @@ def breach(rule: str, node: str, changes: tuple[Change, ...], *way: str, file: s
 
 LIVE = "- {from: 25, label: the loose earth is live, go: lifted-live}"
 CARRIES = "{from: 6, label: this home's PEN carries, go: known-load-earth}"
-OPEN = "{to: 3, label: this home's PEN does not carry the load, go: load-off-open}"
+OPEN = "{from: 0.5, to: 3, label: this home's PEN does not carry the load, go: load-off-open}"
 
 BREAKS = {
     "a range is dropped": broken("range-gap", "loose-earth", LIVE, "", "25, label: near"),
@@ -105,7 +105,7 @@ BREAKS = {
         "sound",
         (
             Change(TINGLE, "another", 'is: "yes", go: go-next-door', 'is: "yes", go: come-back'),
-            Change(TINGLE, "another", 'is: "no", go: come-back', 'is: "no", go: go-next-door'),
+            Change(TINGLE, "another", 'is: "no", go: metal-again', 'is: "no", go: go-next-door'),
         ),
         'another`: "Yes, there is one"',
     ),
@@ -121,12 +121,21 @@ BREAKS = {
     "the earth is lifted before the clamp": breach(
         "clamp-before-opening", "lift", (Change(TINGLE, "", "start: danger-now", "start: lift"),)
     ),
-    "an answer leads nowhere": broken("unknown-node", "another", "go: come-back", "go: come-bak", "come-bak"),
+    "an answer leads nowhere": broken(
+        "unknown-node", "another-more", "go: come-back", "go: come-bak", "come-bak"
+    ),
     "a clamp reading of a healthy home counts as safe": breach(
         "no-closing-without-the-pair",
         "sound",
-        (Change(TINGLE, "metal-again", 'agree", go: come-back', 'agree", go: sound'),),
-        'metal-again`: "little: the record and the clamp agree"',
+        (
+            Change(
+                HOME,
+                "clamp-main-earth",
+                '(this proves nothing)", go: look-main-earth',
+                '(safe)", go: carries',
+            ),
+        ),
+        'clamp-main-earth`: "little or none (safe)"',
     ),
     "next door is not asked for": breach(
         "no-closing-without-next-door",
@@ -215,9 +224,9 @@ BREAKS = {
         (Change(TINGLE, "", "loops:\n  - {through: go-next-door, at_most: 12}\n", ""),),
         "loop",
         TINGLE,
-        "another",
-        "another",
-        ('another`: "Yes, there is one"', "go-next-door`: done"),
+        "go-next-door",
+        "go-next-door",
+        ("go-next-door`: done", 'another-more`: "Yes, there is one"'),
     ),
     "an answer to what is found is missing": Break(
         (Change(HOME, "look-main-earth", '      - {answer: "No", is: "no", go: earth-broken}\n', ""),),

@@ -195,7 +195,6 @@ LEADS = [
         [(SITE, "  here:"), (CALLED, "  danger-look:")],
     ),
     (SITE, 'some other home is on this metal", go: hidden-m', [(SITE, "  hidden-metal:")]),
-    (CALLED, "    change_from: tail-at-r", [(CALLED, "  tail-at-rest:")]),
     (SITE, HERE, [(CALLED, "  danger-look:")]),
     (SITE, f"{HERE}me\n    back: {{carr", [(CALLED, "  carries:")]),
     (SITE, f"{HERE}me\n    back: {{carries: anot", [(SITE, "  another:")]),

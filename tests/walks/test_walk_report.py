@@ -213,12 +213,13 @@ def test_the_shipped_guide_can_be_asked_from_a_terminal(capsys: pytest.CaptureFi
 
 
 def test_an_end_that_the_model_leaves_open_is_not_told_as_found(capsys: pytest.CaptureFixture[str]) -> None:
-    """Nobody has to be hurt there, and nothing has to burn; that next door's PEN is broken is found."""
+    """Nobody has to be hurt there, and nothing has to burn; that next door's PEN is broken is found. Whether
+    somebody there depends on the supply, the model does not know."""
     words = "walk tingle-on-pipework --street tannery-row --fault service-pen-open@4 --at 2 --json"
     assert command_line.main(words.split()) == 0
     ways = {way["outcome"]: way for way in json.loads(capsys.readouterr().out)["ways"]}
     assert [way["outcome"] for way in ways.values() if way["willing"] and way["found"]] == [
-        "next-door-pen-open"
+        "next-door.pen-open-off"
     ]
     assert (ways["hurt"]["left_open"], ways["hurt"]["found"]) == (["danger-now"], False)
     assert ways["next-door-pen-open"]["left_open"][0] == "danger-now"
