@@ -235,7 +235,7 @@ async def _tells_what_readings_show(opened: Editor) -> None:
     assert sampling is not None
     low, high = sampled_bands(sampling)["clamp-main-earth"]
     assert f"Healthy: {low:g} to {high:g} A (5 to 95 %" in said
-    loaded = await opened.hovered(CALLED, "reading: Clamp the neutral tail alone.")
+    loaded = await opened.hovered(CALLED, "reading: Clamp the neutral tail alone again, and type what it shows now.")
     low, high = sampled_bands(sampling)["known-load-neutral-tail"]
     assert f"Healthy: {low:g} to {high:g} A, with the known load on" in loaded
     kept = json.loads((opened.folder / "evidence.json").read_text("utf-8"))["seen"]
