@@ -59,6 +59,7 @@ SPREADS: dict[str, str] = {
     "caller-sees-volts": "number, the change from the usual volts that a caller calls bright or dim",
     "caller-sees-dip": "number, the dip when an appliance starts that a caller sees, a share of the volts",
     "caller-errs": "chance, for each question asked of a caller: any other answer, as likely as the next",
+    "caller-errs-again": "chance that a caller hears a matter as the last time, when asked in other words",
 }
 """Every parameter that a sampling must state, and what it is."""
 

@@ -147,12 +147,14 @@ CALLERS: dict[str, tuple[str, ...]] = {
     "neighbours": ("yes", "no"),
     "neighbour": ("on", "off"),
     "danger": ("yes", "no"),
+    "noticed": ("tingle", "bright", "dim", "off", "steady"),
     "other": ("usual",),
 }
 """What a caller can be asked, and the words for what is said.
 
 `tingle`: felt here. `lights`: here, of late (off counts as steady). `neighbours`: whether a home beside this
 one sees its lights change. `neighbour`: whether this home and those beside it are on now. `danger`: a
-tingle was felt or the lights went bright. `other`: what the model knows nothing of; `usual` is the answer
-when nothing of the kind is so.
+tingle was felt or the lights went bright. `noticed`: the first of them that is so, a tingle, the lights, a
+supply that is off here or beside. `other`: what the model knows nothing of; `usual` is the answer when
+nothing of the kind is so.
 """

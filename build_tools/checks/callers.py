@@ -4,7 +4,7 @@ A tree of the `call` audience has no reading, no step with a hazard and none tha
 says tells nobody to touch, open, measure, unscrew, remove, lift, join or switch anything, nor to go near,
 unless it says not to, or that the crew will. The words said to callers reach the reading ease that
 `guide.yaml` asks for. Where a question says what a simulated `caller` answers it by, each word has an answer;
-only call trees say so.
+only call trees say so. A `matter` is one of two questions at least.
 
 There is one exception, for a danger in `guide.yaml` with `may_switch_off`: to free somebody who is held, or
 to stop what feeds a fire, a caller may be told to switch off or to pull a plug, and to push clear who is
@@ -15,11 +15,12 @@ said first: that nobody touches who is held, that everybody gets out of a fire.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from build_tools.guide import models
-from build_tools.guide.findings import Demand, Finding, Place, few
+from build_tools.guide.findings import Demand, Finding, Place, few, nearest, shown
 from build_tools.guide.reading_ease import flesch
 from build_tools.guide.source import Source
 from build_tools.guide.trees import Guide, Tree, TreeFile
@@ -84,6 +85,7 @@ def check(guide: Guide, trees: Sequence[Tree]) -> Iterator[Finding]:
         yield from few(_what_callers_know(file), file.place())
         if file.spec.audience == "call":
             yield from few(_what_callers_do(file), file.place())
+            yield from few(_asked_once(file), file.place())
             yield from few(_what_callers_are_told(file), file.place())
             if guide.settings:
                 said, at_least = list(words_said(file.spec)), guide.settings.reading_ease.at_least
@@ -190,6 +192,25 @@ def _what_callers_know(file: TreeFile) -> Iterator[Finding]:
         else:
             continue
         yield CALLER_UNHEARD.found(file.place(*keys), what, told(keys), expected, mend)
+
+
+ASKED_ONCE = Demand(
+    "asked-once",
+    "another question of the tree about the same `matter`: a caller's mistakes are shared by its name",
+    "correct the name, or take `matter` out",
+)
+
+
+def _asked_once(file: TreeFile) -> Iterator[Finding]:
+    """Matters of one question alone: a slip in the name would draw its mistakes apart from the others'."""
+    asked = {name: node for name, node in file.spec.nodes.items() if isinstance(node, models.Question)}
+    about = Counter(node.matter or node.caller for node in asked.values())
+    for name, node in asked.items():
+        if node.matter and about[node.matter] == 1:
+            keys = ("nodes", name, "matter")
+            known = {each for each in about if each and each != node.matter}
+            what = f"nothing else is asked about {shown(node.matter)}{nearest(node.matter, known)}"
+            yield ASKED_ONCE.found(file.place(*keys), what, told(keys))
 
 
 def _what_callers_are_told(file: TreeFile) -> Iterator[Finding]:

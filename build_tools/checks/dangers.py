@@ -2,7 +2,8 @@
 
 What people say of each danger (`heard_as`) is made of words that can be heard, and of kinds of words that
 `synonyms.yaml` has. When the guide has dangers, the first question of every call tree leads by one of its
-answers to an outcome that tells what to do in each (`dangers: true`).
+answers to an outcome that tells what to do in each (`dangers: true`), with at most one question between:
+which of them it is.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ __all__ = ["check"]
 
 DANGER_UNASKED = Demand(
     "danger-unasked",
-    "a first question that asks for danger, and an outcome with `dangers: true` right after it",
+    "a first question that asks for danger, and an outcome with `dangers: true` after it, or after one more "
+    "that asks which it is",
     "ask it first, and write `dangers: true` in the outcome that its yes leads to",
 )
 
@@ -64,5 +66,7 @@ def _unheard(guide: Guide, keys: tuple[str | int, ...], phrase: str) -> Iterator
 
 
 def _tells_dangers(tree: Tree) -> bool:
-    ends = (tree.nodes[exit_.go].spec for exit_ in tree.nodes[tree.start].exits)
+    first = [tree.nodes[exit_.go] for exit_ in tree.nodes[tree.start].exits]
+    which = [tree.nodes[exit_.go] for node in first if node.kind == "question" for exit_ in node.exits]
+    ends = (node.spec for node in (*first, *which))
     return any(isinstance(end, models.Outcome) and end.dangers for end in ends)

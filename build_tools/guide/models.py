@@ -215,6 +215,10 @@ class Question(_Shape):
     and that rules know it by."""
     caller: CallerFact | None = None
     """What a simulated caller answers it by, in a call tree that a promise speaks of."""
+    matter: Id | None = None
+    """What it asks about, the same word where that is asked again in other words: a simulated caller's
+    mistakes about one matter are shared. Without it: what `caller` says, and of `other` this question
+    alone."""
     answers: tuple[Answer, ...] = Field(min_length=1)
     """Every answer, in the order in which they are shown."""
 

@@ -2,14 +2,21 @@
 
 A caller answers by what is so at home, and one time in twenty otherwise (`caller-errs`): any other answer,
 each as likely as the next. What the model knows nothing of is answered as usual.
+
+Mistakes of one caller are shared. Each answer hangs on a lot, a number from 0 to 1, that is drawn for the
+street and the question; below `caller-errs` it is a mistake. Where a matter is asked again in other words,
+the caller keeps the lot of the last time with the chance `caller-errs-again`, and has a lot of its own
+otherwise. So one answer in twenty is wrong whatever was asked before, but who got a matter wrong gets it
+wrong again far oftener: with 0.3, one time in three (0.3 + 0.7 * 0.05). What a question is about is its
+`matter`; without one, what the caller answers it by, and of `other` the question itself.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections import defaultdict, deque
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,10 +25,25 @@ from build_tools.guide.trees import Node, Tree
 from build_tools.proof.street_batch import Many, Mask, StreetBatch
 from calc.circuit import EARTH
 from calc.danger import HARMS, touched_points
+from calc.sampling import Sampling
 from calc.symptoms import OFF_BELOW_VOLTS, home_volts
 from calc.work import done
 
-__all__ = ["Caller", "answers", "chance", "outcomes"]
+__all__ = ["Caller", "Mistakes", "answers", "chance", "lot", "matter", "mistakes", "outcomes"]
+
+
+class Mistakes(NamedTuple):
+    """How callers err: the chance of a wrong answer, and the chance that a matter which is asked again is
+    heard as it was the last time."""
+
+    errs: float
+    again: float = 0.0
+
+
+def mistakes(sampling: Sampling) -> Mistakes:
+    """How callers err, as a sampling states it."""
+    errs, again = (sampling.spreads[name].chance or 0.0 for name in ("caller-errs", "caller-errs-again"))
+    return Mistakes(errs, again)
 
 
 class Caller:
@@ -56,6 +78,10 @@ class Caller:
                 return np.where(self._beside(lambda home: self.lights(home) != "steady"), "yes", "no")
             case "neighbour":
                 return np.where(self._beside(self._off) | self.noticed("off"), "off", "on")
+            case "noticed":
+                lights = self.words("lights")
+                off = np.where(self.words("neighbour") == "off", "off", "steady")
+                return np.where(self.noticed("tingle"), "tingle", np.where(lights == "steady", off, lights))
             case "danger":
                 return np.where(self.noticed("tingle") | self.noticed("bright"), "yes", "no")
             case "other":
@@ -143,7 +169,7 @@ class Caller:
         return found
 
 
-def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Mask]:
+def outcomes(tree: Tree, caller: Caller, seed: int, err: Mistakes) -> dict[str, Mask]:
     """The streets in which the call ends at each outcome of a call tree.
 
     Raises KeyError where what a caller says fits no answer.
@@ -151,24 +177,47 @@ def outcomes(tree: Tree, caller: Caller, seed: int, errs: float) -> dict[str, Ma
     batch = caller.batch
     ends: dict[str, Mask] = defaultdict(lambda: np.zeros(batch.size, bool))
     words: dict[str, Many] = {}
-    waiting = deque([(tree.start, np.ones(batch.size, bool), frozenset[str]())])
+    start: _Stage = (tree.start, np.ones(batch.size, bool), frozenset(), {})
+    waiting = deque([start])
     while waiting:
-        name, here, been = waiting.popleft()
+        name, here, been, lots = waiting.popleft()
         node = tree.nodes[name]
         if node.kind == "outcome":
             ends[name] |= here
         elif not isinstance(node.spec, Question):
-            waiting.append((node.exits[0].go, here, been))
+            waiting.append((node.exits[0].go, here, been, lots))
         elif name not in been:
             fact = node.spec.caller or "other"
             words.setdefault(fact, caller.words(fact))
-            chosen = answers(node, words[fact], chance(tree.id, name, batch, seed), errs)
+            drawn = lot(tree.id, node, batch, seed, err.again, lots)
+            chosen = answers(node, words[fact], drawn, err.errs)
+            since = {**lots, matter(node): drawn}
             waiting.extend(
-                (exit_.go, here & (chosen == place), been | {name})
+                (exit_.go, here & (chosen == place), been | {name}, since)
                 for place, exit_ in enumerate(node.exits)
                 if (here & (chosen == place)).any()
             )
     return ends
+
+
+_Stage = tuple[str, Mask, frozenset[str], Mapping[str, Many]]
+"""Where some calls stand: the node, the streets, the questions asked, and the last lot of each matter."""
+
+
+def matter(node: Node) -> str:
+    """What a question is about, by which a second asking of it is known."""
+    assert isinstance(node.spec, Question)
+    fact = node.spec.caller or "other"
+    return node.spec.matter or (node.id if fact == "other" else fact)
+
+
+def lot(tree: str, node: Node, batch: StreetBatch, seed: int, again: float, last: Mapping[str, Many]) -> Many:
+    """The lot of each street (0 to 1) at a question: the `last` one of its matter with the chance `again`,
+    and else, or where the matter is new, one of its own."""
+    own, before = chance(tree, node.id, batch, seed), last.get(matter(node))
+    if before is None:
+        return own
+    return np.where(chance(tree, f"{node.id} again", batch, seed) < again, before, own)
 
 
 def answers(node: Node, words: Many, lot: Many, errs: float) -> Many:

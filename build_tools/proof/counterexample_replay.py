@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from build_tools.guide.models import Outcome, Promise, Question
 from build_tools.guide.trees import Guide, Tree
-from build_tools.proof.caller_model import Caller, answers, chance
+from build_tools.proof.caller_model import Caller, answers, lot, matter, mistakes
 from build_tools.proof.counterexample import Counterexample, batch_of, fails
 from build_tools.proof.counting import visited_streets
 from build_tools.proof.drawn_oracle import DrawnOracle
-from build_tools.proof.street_batch import StreetBatch
+from build_tools.proof.street_batch import Many, StreetBatch
 from build_tools.proof.wrong_answers import harmful_mistakes
 from build_tools.walks.walk_report import ReportStage, WalkReport, Way, told_by
 from calc import faults
@@ -68,7 +68,7 @@ def _call(guide: Guide, tree: Tree, batch: StreetBatch) -> Way:
     """The one way that the caller takes, wrong answers and all."""
     assert guide.sampling is not None
     caller = Caller(batch, visited_streets(batch))
-    errs = guide.sampling.spreads["caller-errs"].chance or 0.0
+    err, lots = mistakes(guide.sampling), dict[str, Many]()
     (home,) = (home for home, here in caller.visited.items() if here[0])
     stages: list[ReportStage] = []
     node = tree.nodes[tree.start]
@@ -76,8 +76,9 @@ def _call(guide: Guide, tree: Tree, batch: StreetBatch) -> Way:
         (exit_, *_), shown = node.exits, ""
         if isinstance(node.spec, Question):
             said = caller.words(node.spec.caller or "other")
-            lot = chance(tree.id, node.id, batch, guide.sampling.seed)
-            exit_ = node.exits[int(answers(node, said, lot, errs)[0])]
+            drawn = lot(tree.id, node, batch, guide.sampling.seed, err.again, lots)
+            lots[matter(node)] = drawn
+            exit_ = node.exits[int(answers(node, said, drawn, err.errs)[0])]
             by_mistake = " (answered wrongly)" if exit_.is_ != said[0] else ""
             shown = f"what is so: {said[0]}{by_mistake}"
         label = exit_.label if node.kind == "question" else ""

@@ -17,7 +17,7 @@ import numpy as np
 
 from build_tools.guide.models import PRIORITIES, Outcome, Promise
 from build_tools.guide.trees import Guide, Tree
-from build_tools.proof.caller_model import Caller, outcomes
+from build_tools.proof.caller_model import Caller, mistakes, outcomes
 from build_tools.proof.cases import ANY, Case, Counts
 from build_tools.proof.doubts import put
 from build_tools.proof.street_batch import Mask, StreetBatch, batches, bits_of, mask_of, with_kinds
@@ -156,7 +156,6 @@ def _of_visits(guide: Guide, batch: StreetBatch, promises: list[Promise]) -> Ite
 def _of_calls(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterator[_Found]:
     assert guide.sampling is not None
     batch = caller.batch
-    errs = guide.sampling.spreads["caller-errs"].chance or 0.0
     ends: dict[str, dict[str, Mask]] = {}
     for promise in promises:
         if promise.kind == "calm":
@@ -165,7 +164,7 @@ def _of_calls(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterator
             asked = caller.noticed(promise.noticed or "")
         for tree in (guide.trees[id_] for id_ in promise.trees):
             if tree.id not in ends:
-                ends[tree.id] = outcomes(tree, caller, guide.sampling.seed, errs)
+                ends[tree.id] = outcomes(tree, caller, guide.sampling.seed, mistakes(guide.sampling))
             given = np.zeros(batch.size, bool)
             for node, mask in ends[tree.id].items():
                 spec = tree.nodes[node].spec

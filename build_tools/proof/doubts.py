@@ -45,7 +45,7 @@ class End:
     @property
     def is_walked_anew(self) -> bool:
         """No street is drawn by its spread, but each answer of a call: calls are walked anew."""
-        return self.spread == "caller-errs"
+        return self.spread in ("caller-errs", "caller-errs-again")
 
 
 def ends_of(sampling: Sampling) -> tuple[End, ...]:

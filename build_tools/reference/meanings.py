@@ -89,6 +89,7 @@ CALLERS: dict[str, str] = {
     "neighbours": "Whether a home beside this one sees its lights change.",
     "neighbour": "Whether this home and those beside it are on now.",
     "danger": "Whether a tingle was felt or the lights went bright.",
+    "noticed": "What is so first: a tingle, lights bright or dim, a supply that is off here or beside.",
     "other": "What the model knows nothing of: `usual` when nothing of the kind is so.",
 }
 """What a simulated caller is asked."""

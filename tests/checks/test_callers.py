@@ -122,3 +122,13 @@ def test_in_danger_nobody_is_told_to_touch_anything(small_guide):
     )
     small_guide.write("guide.yaml", text + danger)
     assert found(small_guide.sound()) == [("caller-at-risk", "danger_now.call.2")]
+
+
+def test_a_matter_is_shared_by_two_questions(small_guide):
+    """By its name, or by what the other is answered by."""
+    felt = "  felt:\n    question: Did you feel it more than once?\n"
+    small_guide.edit(CALL, felt, f"{felt}    matter: danger\n")
+    assert found(small_guide.sound()) == [("asked-once", "nodes.felt.matter")]
+    hot = "    question: Is anything hot, or is there smoke?\n"
+    small_guide.edit(CALL, hot, f"{hot}    matter: danger\n")
+    assert found(small_guide.sound()) == []

@@ -145,4 +145,4 @@ def test_at_which_ohms_a_curve_has_its_points() -> None:
 
 def test_only_the_answers_of_a_call_are_walked_anew(sampling: Sampling) -> None:
     anew = {end for end in ends_of(sampling) if end.is_walked_anew}
-    assert {end.spread for end in anew} == {"caller-errs"} and len(anew) == 2
+    assert {end.spread for end in anew} == {"caller-errs", "caller-errs-again"} and len(anew) == 4
