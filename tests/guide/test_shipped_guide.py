@@ -16,7 +16,7 @@ from build_tools.checks import CHECKS, check_guide, physics
 from build_tools.guide.findings import Finding, text_report
 from build_tools.guide.loading import load
 from build_tools.guide.models import Outcome
-from build_tools.guide.trees import Guide
+from build_tools.guide.trees import Guide, Tree
 from build_tools.pages.page import Book
 from build_tools.pages.sections import guide_data
 from build_tools.setup import result_cache
@@ -279,18 +279,150 @@ def test_the_shipped_guide_serves_every_symptom() -> None:
     assert all(tree["nodes"] == list(guide.trees[tree["id"]].nodes) for tree in listed["trees"])
 
 
-def test_every_emergency_of_a_call_is_within_three_answers() -> None:
-    """But for what next door sees as well: that is asked only of lights that dip, which alone are none."""
+def test_every_emergency_of_a_call_is_within_five_answers() -> None:
+    """Danger at once is two answers off: that there is some, and which. A tingle is told, told again, and
+    then where people can stay; with work asked before it that makes five."""
     late = {}
-    for tree in load(SHIPPED).trees.values():
-        if tree.audience == "call":
-            answers = nx.single_source_shortest_path_length(tree.graph, tree.start)
-            late |= {
-                (tree.id, name): answers[name]
-                for name, node in tree.nodes.items()
-                if isinstance(node.spec, Outcome) and node.spec.priority == "emergency" and answers[name] > 3
-            }
-    assert late == {("caller-lights", "emergency-street"): 4}
+    for tree in calls():
+        answers = nx.single_source_shortest_path_length(tree.graph, tree.start)
+        late |= {
+            (tree.id, name): answers[name]
+            for name, node in tree.nodes.items()
+            if isinstance(node.spec, Outcome) and node.spec.priority == "emergency"
+        }
+        assert (
+            min(answers[name] for name, node in tree.nodes.items() if getattr(node.spec, "dangers", 0)) == 2
+        )
+    assert max(late.values()) == 5
+
+
+def calls() -> list[Tree]:
+    """The call trees."""
+    return [tree for tree in load(SHIPPED).trees.values() if tree.audience == "call"]
+
+
+def asked_on_the_way(tree: Tree) -> list[int]:
+    """How many answers each way through a call takes to its end."""
+    ends = [id_ for id_, node in tree.nodes.items() if node.kind == "outcome"]
+    graph = nx.DiGraph(tree.graph)
+    return [len(way) - 1 for end in ends for way in nx.all_simple_paths(graph, tree.start, end)]
+
+
+def test_no_call_asks_more_than_eight_questions() -> None:
+    assert max(max(asked_on_the_way(tree)) for tree in calls()) == 8
+
+
+@pytest.mark.parametrize("tree", calls(), ids=lambda tree: tree.id)
+def test_a_danger_that_is_told_once_ends_today_and_told_twice_at_once(tree: Tree) -> None:
+    """Where a question asks for a tingle or bright lights: a yes leads to a question that says to keep off
+    metal; two of them to an emergency; and after the first no way on waits."""
+    priorities = {id_: node.spec.priority for id_, node in tree.nodes.items() if node.kind == "outcome"}
+    told = 0
+    for node in tree.nodes.values():
+        for exit_ in node.exits:
+            if exit_.is_ not in ("tingle", "bright", "felt", "yes") or node.name in ("beside", "now"):
+                continue
+            told += 1
+            after = {exit_.go} | nx.descendants(tree.graph, exit_.go)
+            ends = {priorities[id_] for id_ in after if id_ in priorities}
+            if node.name in ("felt", "bright", "odd", "work-odd"):
+                assert ends == {"emergency"}, (node.id, exit_.label)
+            else:
+                assert ends == {"emergency", "urgent"}, (node.id, exit_.label)
+                assert "eep off all taps, pipes and metal" in tree.nodes[exit_.go].words, (
+                    node.id,
+                    exit_.label,
+                )
+    assert told > 8
+
+
+@pytest.mark.parametrize("tree", calls(), ids=lambda tree: tree.id)
+def test_a_dip_that_several_homes_see_is_a_crew_today(tree: Tree) -> None:
+    """Unless somebody tells of a danger besides."""
+    for node in (node for node in tree.nodes.values() if node.name == "beside"):
+        (way,) = (exit_.go for exit_ in node.exits if exit_.is_ == "yes")
+        (calm,) = (exit_.go for exit_ in tree.nodes[way].exits if exit_.is_ == "steady")
+        assert getattr(tree.nodes[calm].spec, "priority", "") == "urgent"
+
+
+DOORS = {
+    "a wire down": ("strip: Yes", "which: A wire is down or low, or a cable was hit", "wire"),
+    "a smell of gas": ("strip: Yes", "which: A smell of gas", "gas"),
+    "a digger that hit something": (
+        "strip: No",
+        "work: Yes, they dig or drill in the ground",
+        "hit: Yes, or not sure",
+        "wire",
+    ),
+    "a digger": (
+        "strip: No",
+        "work: Yes, they dig or drill in the ground",
+        "hit: No, nothing was hit",
+        "work-odd: No, none of that",
+        "work-waits",
+    ),
+    "a pipe that is cut": (
+        "strip: No",
+        "work: Yes, and something is cut, open or off",
+        "open-now: Yes, or not sure",
+        "stop-work",
+    ),
+    "an alarm for high volts, and bright lamps": (
+        "strip: No",
+        "work: No",
+        "noticed: A meter that shows an alarm, or volts too high or low",
+        "alarm: Volts too high",
+        "bright: Yes, lamps are far too bright",
+        "lights-emergency",
+    ),
+    "an alarm for low volts": (
+        "strip: No",
+        "work: No",
+        "noticed: A meter that shows an alarm, or volts too high or low",
+        "alarm: Volts too low",
+        "once-more: None of these",
+        "today",
+    ),
+    "a dead socket": (
+        "strip: No",
+        "work: No",
+        "noticed: Only one socket, one room or one board is off",
+        "rest: Yes, all of it",
+        "once-more-board: None of these",
+        "own-electrician",
+    ),
+    "a dead socket and a tingle": (
+        "strip: No",
+        "work: No",
+        "noticed: Only one socket, one room or one board is off",
+        "rest: Yes, all of it",
+        "once-more-board: A pull, a buzz or a prickle from metal or water",
+        "felt: Yes, a pull, a buzz or a prickle",
+        "where: No",
+        "emergency-move",
+    ),
+    "a snap from a jumper": (
+        "strip: No",
+        "work: No",
+        "noticed: A tingle, a buzz or a shock from metal or water, or a tester that lit up",
+        "felt: No, one dry snap and no more",
+        "odd: No, none of that",
+        "keep-off-today",
+    ),
+}
+"""What somebody rings about: the answers in the intake, and where they end."""
+
+
+@pytest.mark.parametrize("door", DOORS)
+def test_the_intake_has_a_door_for(door: str) -> None:
+    tree = load(SHIPPED).trees["caller-intake"]
+    *said, end = DOORS[door]
+    at = tree.start
+    for each in said:
+        name, _, answer = each.partition(": ")
+        assert at == name
+        (at,) = (exit_.go for exit_ in tree.nodes[at].exits if exit_.label == answer)
+    assert at == end
 
 
 def test_a_sound_home_is_closed_and_a_broken_pen_next_door_is_found() -> None:

@@ -203,7 +203,7 @@ LEADS = [
     (SITE, "question: Is anyone hu", []),
     ("guide.yaml", "    clamp-before-ope", [("rules.yaml", "- id: clamp-before-opening")]),
     ("guide.yaml", "dangers: [he", [("guide.yaml", "  held:")]),
-    ("guide.yaml", "first: [caller-ting", [("trees/call/caller-tingle.yaml", "  ")]),
+    ("guide.yaml", "first: [caller-inta", [("trees/call/caller-intake.yaml", "  ")]),
     ("guide.yaml", "source: reading-ea", [("sources.yaml", "reading-ease:")]),
 ]
 """A file, the text before the cursor, and the files and lines that it leads to (how each begins)."""
@@ -235,11 +235,12 @@ async def _tells_what_readings_show(opened: Editor) -> None:
     assert sampling is not None
     low, high = sampled_bands(sampling)["clamp-main-earth"]
     assert f"Healthy: {low:g} to {high:g} A (5 to 95 %" in said
-    loaded = await opened.hovered(CALLED, "reading: Clamp the neutral tail alone again, and type what it shows now.")
-    low, high = sampled_bands(sampling)["known-load-neutral-tail"]
+    loaded_pair = "reading: Clamp the neutral tail and the main earthing conductor together"
+    loaded = await opened.hovered(CALLED, loaded_pair)
+    low, high = sampled_bands(sampling)["known-load-neutral-and-earth"]
     assert f"Healthy: {low:g} to {high:g} A, with the known load on" in loaded
     kept = json.loads((opened.folder / "evidence.json").read_text("utf-8"))["seen"]
-    test = "clamp-neutral-tail-with-home-quiet-known-load-on"
+    test = "clamp-neutral-tail-main-earth-with-home-quiet-known-load-on"
     ((_, _, _, asked, shows, *_),) = [row for row in kept if row[:3] == [test, "service-pen-open", "alone"]]
     (line,) = [line for line in loaded.split("\n") if KINDS["service-pen-open"].title in line]
     share, *judged = line.split("|")[2].strip().split(" (")

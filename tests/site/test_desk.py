@@ -28,26 +28,26 @@ EMERGENCY, CREW, NOTE = "Emergency", "Urgent", "Routine"
 
 CALLS = [
     # as it is typed, keys of the answers, where it has to end
-    ("shock off the tap", "211", EMERGENCY),
-    ("tingle in the shower", "212", EMERGENCY),
-    ("got a zap from the raditor", "211", EMERGENCY),
-    ("belt off the cooker", "211", EMERGENCY),
-    ("tap is live sparks", "1", EMERGENCY),
+    ("shock off the tap", "2111", EMERGENCY),
+    ("tingle in the shower", "2112", EMERGENCY),
+    ("got a zap from the raditor", "2121", EMERGENCY),
+    ("belt off the cooker", "2131", EMERGENCY),
+    ("tap is live sparks", "12", EMERGENCY),
     ("lights going bright", "221", EMERGENCY),
-    ("next doors supply is off and on", "222", EMERGENCY),
+    ("next doors supply is off and on", "2521", EMERGENCY),
     ("telly blew up", "221", EMERGENCY),
-    ("smell of burning lights flickering", "1", EMERGENCY),
-    ("lights dim and i felt a shock", "211", EMERGENCY),
+    ("smell of burning lights flickering", "12", EMERGENCY),
+    ("lights dim and i felt a shock", "2111", EMERGENCY),
     ("power comes and goes and lights very bright", "221", EMERGENCY),
     ("lamps very brigth", "221", EMERGENCY),
-    ("next door has no power", "21", EMERGENCY),
-    ("plumber next door supply went off", "221", EMERGENCY),
-    ("half the house is off", "22222", CREW),
-    ("lights flicker", "22222", CREW),
-    ("lights dipped once", "22322", NOTE),
-    ("power went off and came back", "224211", NOTE),
-    ("supply comes and goes", "224212", CREW),
-    ("neighbours have no power, ours is fine", "224221", CREW),
+    ("next door has no power", "25111", EMERGENCY),
+    ("plumber next door supply went off", "211", EMERGENCY),
+    ("half the house is off", "2547", CREW),
+    ("lights flicker", "2327", CREW),
+    ("lights dipped once", "2637", NOTE),
+    ("power went off and came back", "256117", NOTE),
+    ("supply comes and goes", "256127", CREW),
+    ("neighbours have no power, ours is fine", "256227", CREW),
 ]
 
 
@@ -84,12 +84,12 @@ def test_twenty_calls_by_keyboard_only(desk: str, page: Page, capsys: pytest.Cap
         outcome = page.locator("[data-outcome]:visible")
         expect(outcome.locator("[data-one=priority]"), said).to_have_text(priority)
         if priority == EMERGENCY:
-            assert len(keys) <= 3, said
+            assert len(keys) <= 5, said
         page.keyboard.press("c")
         expect(page.locator("[data-part=copied]")).to_have_text("Copied.")
         summary = page.evaluate("navigator.clipboard.readText()")
         for words in ("ANSWERS", f"OUTCOME\n   {priority}", "SAID TO THE CALLER", "SITE TREES", "#carry="):
-            assert words in summary or (words == "#carry=" and len(keys) == 1), (said, summary)
+            assert words in summary or (words == "#carry=" and keys in ("12", "211")), (said, summary)
         told.append((time.monotonic() - began, len(said) + 1 + len(keys) + 1))
     seconds, strokes = map(sum, zip(*told, strict=True))
     with capsys.disabled():
@@ -156,9 +156,9 @@ def test_keys_with_a_control_key_are_the_browsers_own(desk: str, page: Page) -> 
                 [held, key],
             )
     expect(page.get_by_role("dialog")).to_be_hidden()
-    expect(page.locator("[data-node=burning]")).to_be_visible()
+    expect(page.locator("[data-node=strip]")).to_be_visible()
     page.keyboard.press("2")
-    expect(page.locator("[data-node=tingle]")).to_be_visible()
+    expect(page.locator("[data-node=which-way]")).to_be_visible()
 
 
 def test_the_next_call_is_one_key_away(desk: str, page: Page) -> None:
@@ -168,7 +168,7 @@ def test_the_next_call_is_one_key_away(desk: str, page: Page) -> None:
     expect(page.locator("[data-part=count]")).to_contain_text("Nothing fits")
     page.keyboard.press("ArrowDown")  # into the list of all trees
     page.keyboard.press("Enter")
-    page.wait_for_url("**/caller-tingle.html")
+    page.wait_for_url("**/caller-intake.html")
     page.keyboard.press("2")
     page.keyboard.press("/")
     page.wait_for_url(f"**/{DESK}#find")
@@ -178,7 +178,7 @@ def test_the_next_call_is_one_key_away(desk: str, page: Page) -> None:
 
 def test_a_call_says_how_easy_its_words_are(desk: str, page: Page) -> None:
     """Public bodies write for an age of nine to eleven: common practice, no source."""
-    for tree in HEARD:
+    for tree in ("caller-intake", *HEARD):
         page.goto(f"{desk}/trees/call/{tree}.html")
         words = page.locator(".ln-facts").inner_text()
         told = re.search(r"reading age (\d+), reading ease (\d+) of 100; 70 is asked for", words)
@@ -240,7 +240,7 @@ def test_the_code_leads_where_the_link_does(desk: str, page: Page) -> None:
     for key in "221":
         page.keyboard.press(key)
     link = page.locator("[data-node]:visible a[data-carries]").first.get_attribute("href") or ""
-    assert link.endswith("#carry=tingle:none;lights:bright")
+    assert link.endswith("#carry=lights:bright")
     code = page.locator("[data-part=code] svg")
     expect(code).to_be_visible()
     assert read_code(page) == page.locator("[data-node]:visible a[data-carries]").first.evaluate(
@@ -262,7 +262,7 @@ def read_code(page: Page) -> str:
 def test_calls_from_one_street_go_to_locate(desk: str, page: Page, site: Path) -> None:
     streets = json.loads((site / "guide.json").read_text("utf-8"))["streets"]
     street = streets[0]["id"]
-    for keys, home in (("221", 0), ("22222", 1)):
+    for keys, home in (("221", 0), ("2327", 1)):
         page.goto(f"{desk}/trees/call/caller-lights.html")
         for key in keys:
             page.keyboard.press(key)
@@ -287,7 +287,7 @@ def test_calls_from_one_street_go_to_locate(desk: str, page: Page, site: Path) -
     expect(page.get_by_label("What was said of home 2")).to_have_value("dim")
 
 
-@pytest.mark.parametrize(("tree", "keys"), [("lights", "221"), ("neighbour", "224212")])
+@pytest.mark.parametrize(("tree", "keys"), [("lights", "221"), ("neighbour", "256127"), ("intake", "25327")])
 def test_the_end_of_a_call_prints_on_one_page(desk: str, page: Page, tree: str, keys: str) -> None:
     page.goto(f"{desk}/trees/call/caller-{tree}.html")
     for key in keys:

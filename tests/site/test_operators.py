@@ -60,7 +60,7 @@ def test_it_looks_and_speaks_as_the_other_operator_wants(other: Path, started: B
     with watched(started, color_scheme=scheme) as context:
         page = context.new_page()
         page.goto(f"{other.as_uri()}/trees/call/caller-tingle.html")
-        for key in "1":
+        for key in "11":
             page.keyboard.press(key)
         outcome = page.locator("[data-outcome]:visible")
         expect(outcome).to_contain_text("Stage red")
