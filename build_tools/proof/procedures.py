@@ -16,6 +16,7 @@ import networkx as nx
 
 from build_tools.guide.models import Outcome, Question, Reading, Step
 from build_tools.guide.trees import Exit, Guide, Node, Tree
+from calc.limits import LIMITS
 from calc.readings import TESTS
 from calc.street import Premises
 from calc.work import ACTIONS, Condition, done
@@ -68,20 +69,22 @@ Usual = tuple[tuple[float, float], ...]
 ANYTHING: Usual = ((0.0, math.inf),)
 ONE_LAMP: Usual = ((0.85 * 230, 0.85 * 400),)
 NO_LAMP: Usual = ((0.0, 0.85 * 12),)
+DECLARED: Usual = ((LIMITS["volts-low"].value, LIMITS["volts-high"].value),)
 
 OTHER_LIMITS: dict[str, Usual] = {
     "clamp-neutral-and-earth": ANYTHING,
     "clamp-both-tails": ANYTHING,
     "known-load-neutral-tail": ANYTHING,
+    "volts-line-earth": DECLARED,
     "two-pole-line-neutral": ONE_LAMP,
     "two-pole-line-earth": ONE_LAMP,
     "two-pole-neutral-earth": NO_LAMP,
     "non-contact-metalwork": ((0.0, 1.0),),
     "lifted-line-to-loose-earth": ((0.0, 0.85 * 400),),
 }
-"""Tests that no tree of the guide relies on, and what people take as usual: the 230 V lamp and no other, no
-lamp, no light; with the earth lifted, no 400 V lamp. Common practice, no source. The neutral tail
-under the known load is judged by its change, if at all."""
+"""Tests that the trees of a guide may do without, and what people take as usual: the band of the declared
+volts; the 230 V lamp and no other, no lamp, no light; with the earth lifted, no 400 V lamp. But for the volts
+common practice, no source. The neutral tail under the known load is judged by its change, if at all."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
