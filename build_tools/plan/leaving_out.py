@@ -1,7 +1,7 @@
 """A tree with some of its nodes left out: whoever comes to one of them goes on by its usual way.
 
 The usual way is the exit from which the tree can still come to a closing end. Where several can, it is one
-that does not come back to the node, as going next door does; and of those the one that most healthy homes
+that neither leaves for another home nor comes back to the node; and of those the one that most healthy homes
 take.
 """
 
@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeAlias
 
 import networkx as nx
 
-from build_tools.guide.models import Outcome, Question
+from build_tools.guide.models import Outcome, Question, Step
 from build_tools.guide.trees import Guide, Node, Tree
 
 __all__ = ["ClosingWay", "Taken", "Written", "closing_ends", "left_out"]
@@ -93,9 +93,15 @@ class ClosingWay:
     def _usual(self, node: Node) -> str:
         taken = self.taken.get(node.id, {})
         leading = {number: exit_.go for number, exit_ in enumerate(node.exits) if exit_.go in self.nodes}
-        before = nx.ancestors(self._graph, node.id) | {node.id}
-        best = max(leading, key=lambda one: (leading[one] not in before, taken.get(one, 0), -one))
+        away = nx.ancestors(self._graph, node.id) | {node.id} | self._leaving
+        best = max(leading, key=lambda one: (leading[one] not in away, taken.get(one, 0), -one))
         return leading[best]
+
+    @cached_property
+    def _leaving(self) -> frozenset[str]:
+        """The steps that leave the home for another."""
+        steps = {id_: node.spec for id_, node in self.tree.nodes.items() if isinstance(node.spec, Step)}
+        return frozenset(id_ for id_, spec in steps.items() if "go-next-door" in spec.does)
 
     @cached_property
     def _graph(self) -> nx.MultiDiGraph:
