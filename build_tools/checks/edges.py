@@ -59,7 +59,8 @@ def _quoted(guide: Guide) -> dict[Held, set[float]]:
     """The figures that the guide quotes for each instrument at each set of points."""
     quoted: dict[Held, set[float]] = {}
     for node in _readings(guide):
-        figures = {float(figure) for figure in _FIGURE.findall(f"{node.reading} {node.help or ''}")}
+        said = f"{node.reading} {node.help or ''} {node.why or ''}"
+        figures = {float(figure) for figure in _FIGURE.findall(said)}
         quoted.setdefault(_of(node), set()).update(figures)
     source = guide.files["rules.yaml"]
     for i, rule in enumerate(guide.rules):
@@ -73,7 +74,7 @@ def _quoted(guide: Guide) -> dict[Held, set[float]]:
 EDGE_UNSAID = Demand(
     "edge-unsaid",
     "a figure that such a reading's words or a rule quote: a slip in one place must show",
-    "write the figure that is meant, or say in `help` what this one is",
+    "write the figure that is meant, or say in `why` what this one is",
 )
 
 
@@ -89,7 +90,7 @@ def _unsaid(file: TreeFile, quoted: dict[Held, set[float]]) -> Iterator[Finding]
         for i, one in enumerate(node.ranges):
             if one.high is not None and one.high not in known:
                 path = ("nodes", name, "ranges", i, "to")
-                mend = f"say in `help` what {one.high:g} {unit} is"
+                mend = f"say in `why` what {one.high:g} {unit} is"
                 if known:
                     near = min(known, key=lambda figure: abs(figure - one.high))  # type: ignore[operator]
                     mend = f"write {near:g} if that is meant, or {mend}"

@@ -208,6 +208,9 @@ class Question(_Shape):
     """What is asked. In a call tree it is said to the caller as it stands."""
     help: Text | None = None
     """What helps to answer it."""
+    why: Text | None = None
+    """Why it is asked, and what else to know: folded away on the page until somebody opens it. What keeps
+    people safe belongs into `help`."""
     fact: FactName | None = None
     """What of the home the walks answer it by. Without it they follow every answer."""
     remember: Id | None = None
@@ -265,6 +268,8 @@ class Reading(_Shape):
     same points: the ranges speak of how far this figure has moved from that one, up or down."""
     help: Text | None = None
     """What helps to take it."""
+    why: Text | None = None
+    """Why it is taken, and where its limits come from: folded away on the page until somebody opens it."""
     ranges: tuple[Range, ...] = Field(min_length=1)
     """What the figures mean: together they cover all from 0 up, once."""
     not_taken: Exit | None = None
@@ -283,6 +288,8 @@ class Step(_Shape):
     """What is to be done."""
     help: Text | None = None
     """What helps to do it."""
+    why: Text | None = None
+    """Why it is done: folded away on the page until somebody opens it."""
     hazards: tuple[Hazard, ...] = ()
     """What can hurt in it: signs on the page and rules go by these tags."""
     does: tuple[Action, ...] = ()

@@ -61,12 +61,12 @@ MODEL = (
 
 _WORDS_OF_TREES = frozenset({"title", "about", "review_by", "sources", "heard_as", "cautions"})
 WORDS_OF_NODES = frozenset(
-    {"question", "reading", "step", "outcome", "help", "say", "advice", "next", "hand_over", "not_proven"}
+    {"question", "reading", "step", "outcome", "say", "advice", "next", "hand_over", "not_proven"}
 )
 """What no walk takes: it is read, and leads nowhere."""
 _WORDS_OF_PROMISES = frozenset({"title", "words", "why"})
-_SHOWN_BESIDE = frozenset({"dangers"})
-"""What says that a page shows something else of the guide there: whether it is there does not count."""
+_SHOWN_BESIDE = frozenset({"dangers", "help", "why"})
+"""What is shown there besides, and leads nowhere: whether it is there does not count."""
 
 
 @dataclass

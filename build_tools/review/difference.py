@@ -21,7 +21,7 @@ __all__ = ["Difference", "Moved", "TreeChange", "differ", "unreadable"]
 
 _WORDS = (
     *("title", "about", "review_by", "sources", "heard_as", "cautions", "because"),
-    *("question", "reading", "step", "outcome", "help", "label", "answer", "proved_by"),
+    *("question", "reading", "step", "outcome", "help", "why", "label", "answer", "proved_by"),
     *("say", "advice", "next", "hand_over", "not_proven"),
 )
 """Keys whose values are words: no walk depends on them. `priority` is not among them."""
