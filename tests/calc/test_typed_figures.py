@@ -141,8 +141,9 @@ CLAIMS: dict[str, tuple[str, str, Callable[[], tuple[float, ...]]]] = {
 
 
 def words_of(node: str) -> str:
-    """The help of a node in one line, without the marks of glossary terms."""
-    text = getattr(guide().tree_files[TREE].spec.nodes[node], "help", None) or ""
+    """What a node says in `help` and `why`, in one line, without the marks of glossary terms."""
+    spec = guide().tree_files[TREE].spec.nodes[node]
+    text = " ".join(getattr(spec, key, None) or "" for key in ("help", "why"))
     return re.sub(r"\[\[(?:[^\]|]+\|)?([^\]]+)\]\]", r"\1", " ".join(text.split()))
 
 

@@ -75,10 +75,13 @@ def test_no_rule_wants_a_node_when_there_are_no_rules(guide: Guide) -> None:
 def test_words_are_those_on_the_screen(guide: Guide) -> None:
     node = guide.trees["test-one-home"].nodes["quieten"]
     told = (
-        "Ask the occupier to leave ovens, showers and heaters off until you say so.",
-        "With too much else on, a bad PEN can look like a good one. Lights and a fridge may stay on.",
-        "The occupier has said that they are off.",
+        "Ask the occupier to leave ovens, showers and heaters off until you say so, "
+        "and switch off what the home generates.",
+        "Solar panels, a battery, a vehicle that gives back: open their own isolators, and no other switch. "
+        "Lights and a fridge may stay on.",
+        "The occupier has said that they are off, and each inverter shows that it gives nothing.",
     )
+    assert node.spec.why  # folded away until somebody opens it
     assert words_of(node) == sum(len(text.split()) for text in told)
 
 

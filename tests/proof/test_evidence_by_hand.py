@@ -178,6 +178,7 @@ def test_of_words_it_only_counts_whether_they_are_there(folder: Path) -> None:
             assert of(**{word: "one"}) == of(**{word: "other"}), word
         assert of(other="one") != of(other="other") != of()
     assert of_node(say="one") != of_node()
+    assert of_node(help="one", why="one") == of_node()
 
 
 CASES = [Case("found", "tingle-visit", kind) for kind in ("service-pen-open", "mains-pen-open")]
