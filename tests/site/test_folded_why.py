@@ -10,6 +10,8 @@ from test_tree_page import at
 
 pytestmark = pytest.mark.browser
 
+GUIDE = Path(__file__).parents[2] / "guide_src"
+
 
 @pytest.fixture
 def loop(site: Path, page: Page) -> Page:
