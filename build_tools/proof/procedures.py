@@ -139,7 +139,8 @@ class Procedure:
 
 def procedures(guide: Guide) -> dict[str, Procedure]:
     """Every test by id: those of the site trees in the order of their walks, then the other ones. A reading
-    that is judged by its change from an earlier one is left out: it has no usual displays."""
+    that is judged by its change from an earlier one is left out, since it has no usual displays; and one that
+    is held against what was said of other homes, since it tells what the record is worth."""
     found: dict[str, Procedure] = {}
     for tree in guide.trees.values():
         if tree.audience == "site" and _closing(tree):
@@ -202,13 +203,20 @@ def _asked(tree: Tree, kind: HomeKind) -> Iterator[tuple[How, Node, frozenset[Ex
     for node_id, conditions in conditions_at(tree, kind):
         node = tree.nodes[node_id]
         alarms = frozenset(exit_ for exit_ in node.exits if exit_.go not in closing)
-        if node_id not in closing:  # something else was found before
+        if node_id not in closing or _holds_a_record(tree, node_id):  # something else was found before
             continue
         match node.spec:
             case Reading(instrument=instrument, on=on, change_from=None):
                 yield How(instrument, tuple(on), tuple(sorted(conditions))), node, alarms
             case Question(fact=str(fact)) if fact in LOOKED_AT:
                 yield How(*LOOKED_AT[fact], tuple(sorted(conditions))), node, alarms
+
+
+def _holds_a_record(tree: Tree, node_id: str) -> bool:
+    """Whether nothing leads to a node but the answer that no other home is to be tested."""
+    before = [tree.nodes[id_].spec for id_ in tree.graph.predecessors(node_id)]
+    asked = [spec for spec in before if isinstance(spec, Question) and spec.fact == "another-home-to-test"]
+    return bool(before) and len(asked) == len(before)
 
 
 def conditions_at(tree: Tree, kind: HomeKind = PLAIN) -> Iterator[tuple[str, frozenset[str]]]:

@@ -70,6 +70,7 @@ def grounds_with(folder: Path, file: str, old: str, new: str) -> str:
         (VISIT, "step: Open the meter cupboard.", "step: Open it."),
         (VISIT, "  - Nothing is disconnected", "  - Nothing is taken"),
         (VISIT, "review_by: 2099-01-01", "review_by: 2098-01-01"),
+        (VISIT, "    help: Gloves on. Touch no metalwork with bare hands.\n", ""),
         (CALLED, "reading: Clamp the neutral", "reading: Clamp both, the neutral"),
         ("promises.yaml", "title: Found", "title: It is found"),
         ("promises.yaml", "why: So.", "why: Because."),
@@ -86,7 +87,6 @@ def test_what_is_only_read_may_change(folder: Path, file: str, old: str, new: st
     [
         (VISIT, "{from: 0.5, to: 5, label", "{from: 0.6, to: 5, label"),
         (VISIT, "go: away", "go: leave"),
-        (VISIT, "    help: Gloves on. Touch no metalwork with bare hands.\n", ""),
         (CALLED, "on: [neutral_tail, main_earth]", "on: [main_earth]"),
         (STREET, "metres: ", "metres: 1"),
         ("promises.yaml", "at_least: 0.9", "at_least: 0.8"),
@@ -96,7 +96,7 @@ def test_what_is_only_read_may_change(folder: Path, file: str, old: str, new: st
     ],
 )
 def test_what_is_walked_or_counted_may_not(folder: Path, file: str, old: str, new: str) -> None:
-    """Words count by whether they are there."""
+    """Words count by whether they are there, but for what only helps."""
     assert grounds_with(folder, file, old, new) != evidence.grounds(load(folder))
 
 
