@@ -178,7 +178,7 @@ ON_ORCHARD_CLOSE = {
     "sheath-high+neutral-earth-joined": 3,
 }
 ON_HIGH_FOLD_LANE = {"service-pen-open+crossed-neutrals": 3, "service-pen-high+crossed-neutrals": 3}
-AT_THE_SWITCH = {"service-pen-open+borrowed-neutral": 3, "mains-pen-open+borrowed-neutral": 1}
+AT_THE_SWITCH = {"service-pen-open+borrowed-neutral": 3}
 """To switch a home off takes the load away that held a neighbour's neutral down."""
 
 THREE = ("bright-and-dim-lights", "neighbour-comes-and-goes", "tingle-on-pipework")

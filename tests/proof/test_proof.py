@@ -251,7 +251,8 @@ def test_words_may_be_put_better_without_measuring_anew(guide: Guide, changed: C
 
 @pytest.mark.parametrize("amperes", [0.1, 0.5, 2, 10])
 def test_a_fixed_safe_clamp_limit_breaks_a_promise(changed: Callable[..., Path], amperes: float) -> None:
-    """No single clamp value is proof: with one that closes the job, dangers are closed over."""
+    """No single clamp value is proof: with one that closes the job dangers are closed over, or it is so low
+    that healthy streets are not closed."""
     folder = changed()
     path = folder / "trees/site/test-one-home.yaml"
     text = path.read_text()
@@ -266,10 +267,13 @@ def test_a_fixed_safe_clamp_limit_breaks_a_promise(changed: Callable[..., Path],
     path.write_text(text[:ranges] + fixed + text[rest:])
     damaged = load(folder)
     assert "neighbour-comes-and-goes" in damaged.trees
-    counts = count(damaged, range(150), ["service-pen-open"])
-    case = Case("found", "neighbour-comes-and-goes", "service-pen-open")
-    assert counts[case, "asked"] > 30
-    assert counts[case, "happened"] < 0.99 * counts[case, "asked"]
+    counts = count(damaged, range(150), ["service-pen-open", "healthy"])
+    found = Case("found", "neighbour-comes-and-goes", "service-pen-open")
+    useful = Case("useful", "neighbour-comes-and-goes", "healthy")
+    assert counts[found, "asked"] > 30
+    assert counts[useful, "asked"] == 150
+    is_missed = counts[found, "happened"] < 0.99 * counts[found, "asked"]
+    assert is_missed or counts[useful, "happened"] < 0.5 * counts[useful, "asked"]
 
 
 def test_the_shipped_promises_are_borne_out(guide: Guide) -> None:
