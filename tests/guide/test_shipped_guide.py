@@ -243,7 +243,9 @@ BREAKS = {
     "a way back from a call is misspelt": broken(
         "unknown-return", "next-door", "back: {carries:", "back: {carrys:", "carrys"
     ),
-    "a word is not in the glossary": broken("unknown-term", "another", "[[PEN]]", "[[PNE]]", ">-"),
+    "a word is not in the glossary": broken(
+        "unknown-term", "another", "[[PEN]]", "[[PNE]]", ">-\n      A test"
+    ),
 }
 
 
