@@ -60,8 +60,7 @@ def _fewer_homes(worst: Counterexample) -> Iterator[Counterexample]:
         }
         metalwork = tuple(_without(metal, home) for metal in worst.street.metalwork if metal.joins != (home,))
         later = {name: kw for name, kw in worst.later_kw.items() if name != home}
-        if metalwork:  # a batch tells its streets apart by the record of their metalwork
-            yield from _valid(worst, _with_parts(premises=premises, metalwork=metalwork), later_kw=later)
+        yield from _valid(worst, _with_parts(premises=premises, metalwork=metalwork), later_kw=later)
 
 
 def _without(metal: Metalwork, home: str) -> Metalwork:

@@ -225,13 +225,12 @@ class StreetBatch:
         )
 
     def by_record(self, ask: Callable[[Street], _Answer]) -> list[_Answer]:
-        """What each street and its record answer: the same where the same joints of its pipe are parted and
+        """What each street and its record answer: the same where the same joints of its pipes are parted and
         the same are forgotten, which is all in which the records of one layout differ."""
         known: dict[Any, _Answer] = {}
         answers = []
         for each in self.drawn:
-            pipe = each.street.metalwork[0]
-            joints = (pipe.gaps, pipe.unrecorded)
+            joints = tuple((pipe.gaps, pipe.unrecorded) for pipe in each.street.metalwork)
             if joints not in known:
                 known[joints] = ask(each.street)
             answers.append(known[joints])

@@ -226,6 +226,12 @@ def test_records_and_doors_are_those_of_each_streets_pipe() -> None:
                     assert doors == left[:1]
 
 
+def test_the_record_of_a_street_without_metalwork_joins_nobody() -> None:
+    batch = batch_of(as_drawn(streets.terrace(pipe=None)))
+    for home in HOMES:
+        assert batch.sharing[0][home] == () and batch.next_door(home, frozenset())[0] == ""
+
+
 @pytest.mark.parametrize("kind", ["service-pen-open", "mains-pen-open", "healthy", "loose-line-tail"])
 def test_what_is_noticed_lives_or_is_raised_is_so_in_each_street_alone(kind: str) -> None:
     batch = batch_of(*DRAWN, kind=kind)
