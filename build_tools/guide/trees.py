@@ -58,6 +58,11 @@ class Node:
         """What it asks, or tells to read, do or conclude."""
         return str(getattr(self.spec, self.kind))
 
+    @property
+    def does(self) -> tuple[str, ...]:
+        """What the walks do to the street in it: of a step, what its `does` names."""
+        return self.spec.does if isinstance(self.spec, models.Step) else ()
+
 
 @dataclass(frozen=True, slots=True)
 class TreeFile:

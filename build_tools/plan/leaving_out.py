@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeAlias
 
 import networkx as nx
 
-from build_tools.guide.models import Outcome, Question, Step
+from build_tools.guide.models import Outcome, Question
 from build_tools.guide.trees import Guide, Node, Tree
 
 __all__ = ["ClosingWay", "Taken", "Written", "closing_ends", "left_out"]
@@ -100,8 +100,7 @@ class ClosingWay:
     @cached_property
     def _leaving(self) -> frozenset[str]:
         """The steps that leave the home for another."""
-        steps = {id_: node.spec for id_, node in self.tree.nodes.items() if isinstance(node.spec, Step)}
-        return frozenset(id_ for id_, spec in steps.items() if "go-next-door" in spec.does)
+        return frozenset(id_ for id_, node in self.tree.nodes.items() if "go-next-door" in node.does)
 
     @cached_property
     def _graph(self) -> nx.MultiDiGraph:

@@ -155,7 +155,7 @@ def _of_visits(guide: Guide, batch: StreetBatch, promises: list[Promise]) -> Ite
 
 def _of_calls(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterator[_Found]:
     assert guide.sampling is not None
-    batch = caller.batch
+    batch, err = caller.batch, mistakes(guide.sampling)
     ends: dict[str, dict[str, Mask]] = {}
     for promise in promises:
         if promise.kind == "calm":
@@ -164,7 +164,7 @@ def _of_calls(guide: Guide, caller: Caller, promises: list[Promise]) -> Iterator
             asked = caller.noticed(promise.noticed or "")
         for tree in (guide.trees[id_] for id_ in promise.trees):
             if tree.id not in ends:
-                ends[tree.id] = outcomes(tree, caller, guide.sampling.seed, mistakes(guide.sampling))
+                ends[tree.id] = outcomes(tree, caller, guide.sampling.seed, err)
             given = np.zeros(batch.size, bool)
             for node, mask in ends[tree.id].items():
                 spec = tree.nodes[node].spec

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import networkx as nx
 
-from build_tools.guide.models import Outcome, Question, Reading, Step
+from build_tools.guide.models import Outcome, Question, Reading
 from build_tools.guide.trees import Exit, Guide, Node, Tree
 from calc.limits import LIMITS
 from calc.readings import TESTS
@@ -203,7 +203,9 @@ def _asked(tree: Tree, kind: HomeKind) -> Iterator[tuple[How, Node, frozenset[Ex
     for node_id, conditions in conditions_at(tree, kind):
         node = tree.nodes[node_id]
         alarms = frozenset(exit_ for exit_ in node.exits if exit_.go not in closing)
-        if node_id not in closing or _holds_a_record(tree, node_id):  # something else was found before
+        if node_id not in closing:  # something else was found before
+            continue
+        if _holds_a_record(tree, node_id):
             continue
         match node.spec:
             case Reading(instrument=instrument, on=on, change_from=None):
@@ -228,7 +230,7 @@ def conditions_at(tree: Tree, kind: HomeKind = PLAIN) -> Iterator[tuple[str, fro
         id_, conditions = waiting.popleft()
         yield id_, frozenset(condition.name for condition in conditions)
         node = tree.nodes[id_]
-        for action in node.spec.does if isinstance(node.spec, Step) else ():
+        for action in node.does:
             # elsewhere it is another home, where nothing was done
             conditions = done(conditions, action, _HERE) if action in ACTIONS else frozenset()
         fact = node.spec.fact if isinstance(node.spec, Question) else None

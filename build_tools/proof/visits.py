@@ -101,8 +101,7 @@ class Followed:
 
     def goes_next_door(self, node: Node) -> bool:
         """Whether an answer leads straight to going next door."""
-        led_to = (self.tree.nodes[exit_.go].spec for exit_ in node.exits)
-        return any(isinstance(spec, Step) and "go-next-door" in spec.does for spec in led_to)
+        return any("go-next-door" in self.tree.nodes[exit_.go].does for exit_ in node.exits)
 
     @cached_property
     def _reach(self) -> dict[str, int]:
@@ -309,8 +308,7 @@ class _Visits:
 
     def _shakes(self, visit: Visit, streets: int) -> int:
         """The streets whose joint is disturbed by what is done at the node."""
-        spec = self.tree.nodes[visit.node].spec
-        acts = isinstance(spec, Step) and not ACTIONS.keys().isdisjoint(spec.does)
+        acts = not ACTIONS.keys().isdisjoint(self.tree.nodes[visit.node].does)
         if acts and self.law.when == "after-disturbance":
             return streets & self.lasting.near[visit.home]
         return 0
