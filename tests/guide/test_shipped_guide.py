@@ -27,6 +27,7 @@ from calc.faults import catalogue, parse
 SHIPPED = Path(__file__).parents[2] / "guide_src"
 TINGLE = "trees/site/tingle-on-pipework.yaml"
 HOME = "trees/site/test-one-home.yaml"
+CALLS = sorted(path.stem for path in (SHIPPED / "trees/call").glob("*.yaml"))
 OVERDUE = date(2020, 1, 1)
 
 
@@ -281,26 +282,16 @@ def test_the_shipped_guide_serves_every_symptom() -> None:
     assert all(tree["nodes"] == list(guide.trees[tree["id"]].nodes) for tree in listed["trees"])
 
 
-def test_every_emergency_of_a_call_is_within_five_answers() -> None:
+def test_every_emergency_of_a_call_is_within_five_answers(guide: Guide) -> None:
     """Danger at once is two answers off: that there is some, and which. A tingle is told, told again, and
     then where people can stay; with work asked before it that makes five."""
-    late = {}
-    for tree in calls():
+    emergencies = []
+    for tree in (guide.trees[id_] for id_ in CALLS):
         answers = nx.single_source_shortest_path_length(tree.graph, tree.start)
-        late |= {
-            (tree.id, name): answers[name]
-            for name, node in tree.nodes.items()
-            if isinstance(node.spec, Outcome) and node.spec.priority == "emergency"
-        }
-        assert (
-            min(answers[name] for name, node in tree.nodes.items() if getattr(node.spec, "dangers", 0)) == 2
-        )
-    assert max(late.values()) == 5
-
-
-def calls() -> list[Tree]:
-    """The call trees."""
-    return [tree for tree in load(SHIPPED).trees.values() if tree.audience == "call"]
+        ends = {name: node.spec for name, node in tree.nodes.items() if isinstance(node.spec, Outcome)}
+        assert min(answers[name] for name, spec in ends.items() if spec.dangers) == 2
+        emergencies += [answers[name] for name, spec in ends.items() if spec.priority == "emergency"]
+    assert max(emergencies) == 5
 
 
 def asked_on_the_way(tree: Tree) -> list[int]:
@@ -310,14 +301,15 @@ def asked_on_the_way(tree: Tree) -> list[int]:
     return [len(way) - 1 for end in ends for way in nx.all_simple_paths(graph, tree.start, end)]
 
 
-def test_no_call_asks_more_than_eight_questions() -> None:
-    assert max(max(asked_on_the_way(tree)) for tree in calls()) == 8
+def test_no_call_asks_more_than_eight_questions(guide: Guide) -> None:
+    assert max(max(asked_on_the_way(guide.trees[id_])) for id_ in CALLS) == 8
 
 
-@pytest.mark.parametrize("tree", calls(), ids=lambda tree: tree.id)
-def test_a_danger_that_is_told_once_ends_today_and_told_twice_at_once(tree: Tree) -> None:
+@pytest.mark.parametrize("call", CALLS)
+def test_a_danger_that_is_told_once_ends_today_and_told_twice_at_once(guide: Guide, call: str) -> None:
     """Where a question asks for a tingle or bright lights: a yes leads to a question that says to keep off
     metal; two of them to an emergency; and after the first no way on waits."""
+    tree = guide.trees[call]
     priorities = {id_: node.spec.priority for id_, node in tree.nodes.items() if node.kind == "outcome"}
     told = 0
     for node in tree.nodes.values():
@@ -327,20 +319,19 @@ def test_a_danger_that_is_told_once_ends_today_and_told_twice_at_once(tree: Tree
             told += 1
             after = {exit_.go} | nx.descendants(tree.graph, exit_.go)
             ends = {priorities[id_] for id_ in after if id_ in priorities}
+            said = (node.id, exit_.label)
             if node.name in ("felt", "bright", "odd", "work-odd"):
-                assert ends == {"emergency"}, (node.id, exit_.label)
+                assert ends == {"emergency"}, said
             else:
-                assert ends == {"emergency", "urgent"}, (node.id, exit_.label)
-                assert "eep off all taps, pipes and metal" in tree.nodes[exit_.go].words, (
-                    node.id,
-                    exit_.label,
-                )
+                assert ends == {"emergency", "urgent"}, said
+                assert "eep off all taps, pipes and metal" in tree.nodes[exit_.go].words, said
     assert told > 8
 
 
-@pytest.mark.parametrize("tree", calls(), ids=lambda tree: tree.id)
-def test_a_dip_that_several_homes_see_is_a_crew_today(tree: Tree) -> None:
+@pytest.mark.parametrize("call", CALLS)
+def test_a_dip_that_several_homes_see_is_a_crew_today(guide: Guide, call: str) -> None:
     """Unless somebody tells of a danger besides."""
+    tree = guide.trees[call]
     for node in (node for node in tree.nodes.values() if node.name == "beside"):
         (way,) = (exit_.go for exit_ in node.exits if exit_.is_ == "yes")
         (calm,) = (exit_.go for exit_ in tree.nodes[way].exits if exit_.is_ == "steady")
@@ -416,8 +407,8 @@ DOORS = {
 
 
 @pytest.mark.parametrize("door", DOORS)
-def test_the_intake_has_a_door_for(door: str) -> None:
-    tree = load(SHIPPED).trees["caller-intake"]
+def test_the_intake_has_a_door_for(guide: Guide, door: str) -> None:
+    tree = guide.trees["caller-intake"]
     *said, end = DOORS[door]
     at = tree.start
     for each in said:

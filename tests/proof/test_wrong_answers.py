@@ -68,11 +68,14 @@ GONE_ON_FROM = {"another": "metal-again", "another-more": "come-back"}
 """Where another home is asked for, and what follows where there is none."""
 
 
+def none_left(asked: str) -> Mistake:
+    """Who is asked for another home says that there is none."""
+    return Mistake(asked, "No, all have been tested or there is none")
+
+
 def test_a_home_missed_is_harmful_where_nobody_asks_twice(guide: Guide, sampling: Sampling) -> None:
     tree = without_guards(guide.trees["bright-and-dim-lights"], "homes-read-out", "joint-read-out")
-    assert mistakes(tree, sampling, "service-pen-open").keys() == {
-        Mistake(asked, "No, all have been tested or there is none") for asked in GONE_ON_FROM
-    }
+    assert mistakes(tree, sampling, "service-pen-open").keys() == set(map(none_left, GONE_ON_FROM))
     assert mistakes(tree, sampling, "mains-pen-open").keys() == {Mistake("past-a-joint", "No, none does")}
 
 
@@ -98,8 +101,7 @@ def test_what_one_mistake_leads_to_is_what_taking_it_leads_to(guide: Guide, samp
                     by_mistake[visit.node] |= forced.ends.get("sound", 0) & bits_of(endangered)
             for asked, ended in by_mistake.items():
                 missed += ended.bit_count()
-                mistake = Mistake(asked, "No, all have been tested or there is none")
-                harmful = found.get(mistake, np.zeros(batch.size, bool))
+                harmful = found.get(none_left(asked), np.zeros(batch.size, bool))
                 assert bits_of(harmful & mask) == ended, asked
     assert missed > 5
 

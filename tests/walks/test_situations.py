@@ -9,14 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar
 
 import pytest
 
 from build_tools.guide import source
-from build_tools.guide.loading import load
 from build_tools.guide.trees import Exit, Guide, Node, Tree
 from build_tools.guide.validation import conform
 from build_tools.walks.walk_report import WalkReport, as_text, retell
@@ -62,12 +60,11 @@ STREETS: dict[str, Street] = {
 }
 
 
-@cache
-def guide() -> Guide:
+@pytest.fixture(scope="module")
+def guide(guide: Guide) -> Guide:
     """The shipped guide, with the streets of the situations besides its own."""
-    shipped = load(HERE.parents[1] / "guide_src")
-    assert not shipped.streets.keys() & STREETS.keys()
-    return replace(shipped, streets={**shipped.streets, **STREETS})
+    assert not guide.streets.keys() & STREETS.keys()
+    return replace(guide, streets={**guide.streets, **STREETS})
 
 
 def as_told(tree: Tree, told: Mapping[str, str]) -> Tree:
@@ -90,12 +87,11 @@ def _left_by(node: Node, answer: str) -> Node:
     return replace(node, exits=(exit_,))
 
 
-def walked(one: Situation) -> WalkReport:
-    tree = as_told(guide().trees[one.tree], USUAL | one.told)
+def walked(guide: Guide, one: Situation) -> WalkReport:
+    tree = as_told(guide.trees[one.tree], USUAL | one.told)
     assert {*one.ends, *one.never} <= tree.nodes.keys()
-    return retell(
-        replace(guide(), trees={**guide().trees, one.tree: tree}), one.tree, one.street, one.fault, one.at
-    )
+    told = replace(guide, trees={**guide.trees, one.tree: tree})
+    return retell(told, one.tree, one.street, one.fault, one.at)
 
 
 def departures(one: Situation, told: WalkReport) -> Iterator[str]:
@@ -112,28 +108,28 @@ def departures(one: Situation, told: WalkReport) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("one", SITUATIONS.values(), ids=list(SITUATIONS))
-def test_the_walk_of_a_situation_ends_where_it_should(one: Situation) -> None:
-    told = walked(one)
+def test_the_walk_of_a_situation_ends_where_it_should(guide: Guide, one: Situation) -> None:
+    told = walked(guide, one)
     print(as_text(told))
     assert set(departures(one, told)) == set(one.misses), one.why
     for node, (low, high) in one.shows.items():
         stages = [stage for way in told.ways if way.willing for stage in way.stages if stage.node == node]
         figures = [float(re.findall(r": ([\d.]+) ", stage.shown)[-1]) for stage in stages]
         assert figures and all(low <= figure <= high for figure in figures), (node, figures)
-    faulty = faults.parse(one.fault).applied_to(network(guide().streets[one.street]))
+    faulty = faults.parse(one.fault).applied_to(network(guide.streets[one.street]))
     for meter, (low, high) in one.meters.items():
         instrument, *on = meter.split()
         assert low <= reading(faulty, one.at, instrument, tuple(on)) <= high, meter
 
 
-def test_a_situation_that_is_another_departs() -> None:
+def test_a_situation_that_is_another_departs(guide: Guide) -> None:
     """The comparison sees that the fault is not there, and that an answer closes the job."""
     tap = SITUATIONS["tap-in-the-rain"]
-    sound = set(departures(tap, walked(replace(tap, fault="healthy"))))
+    sound = set(departures(tap, walked(guide, replace(tap, fault="healthy"))))
     assert {"does not end at next-door-pen-open", "ends at tingle-unexplained"} <= sound
     joint = SITUATIONS["burned-joint-0.2-ohm"]
     closed = replace(joint, told={"tingle": "none", "lights": "dim", "neighbours": "no", "cause-seen": "Yes"})
-    assert set(joint.misses) <= set(departures(joint, walked(closed)))
+    assert set(joint.misses) <= set(departures(joint, walked(guide, closed)))
 
 
 def test_every_street_beside_the_situations_is_walked() -> None:
